@@ -1,20 +1,13 @@
 //! The latest day that a packet allows, whatever of its date was read with doubt or not at all: our
 //! rule, no source.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-#[path = "../src/laws.rs"]
-mod laws;
-
-use std::sync::LazyLock;
-
-use etui_craft::label::{Policy, Printed, Reader};
+use etui_craft::label::{Policy, Printed};
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 
-const TODAY: Date = date(2026, 11, 30);
+use crate::{READER, laws};
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+const TODAY: Date = date(2026, 11, 30);
 
 fn until(text: &str, symbol: Option<&str>) -> Option<Date> {
     let text = format!("0.25 5RS LOT B7 STERILE EO {text}");

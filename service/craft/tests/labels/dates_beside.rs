@@ -2,16 +2,12 @@
 //! an expiry is held against it, and what ends on a day need not be the pack. Common practice, no
 //! source; words of limits as labels and food carry them.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::sync::LazyLock;
-
-use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
+use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reading};
 use jiff::civil::{Date, date};
 
-const AS_OF: Date = date(2026, 11, 29);
+use crate::READER;
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+const AS_OF: Date = date(2026, 11, 29);
 
 fn read(text: &str) -> Reading {
     READER.read(&Printed { text: Some(text), symbol: None }, AS_OF, Policy::default())

@@ -1,15 +1,11 @@
 //! What is struck through, what people write on packs that are not for use, and dates that no
 //! packet can have.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
+use crate::READER;
+use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reading};
 use jiff::civil::{Date, date};
-use std::sync::LazyLock;
 
 const AS_OF: Date = date(2026, 11, 28);
-
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
 
 fn both(text: Option<&str>, symbol: Option<&str>) -> Reading {
     READER.read(&Printed { text, symbol }, AS_OF, Policy::default())

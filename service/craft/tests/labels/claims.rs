@@ -1,16 +1,12 @@
 //! Claims of sterility that are torn, of a share, of a part, or that hang on a condition: none makes
 //! a pack fit, and claims of the whole pack stay what they are. Common practice, no source.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::sync::LazyLock;
-
-use etui_craft::label::{Policy, Printed, Reader};
+use etui_craft::label::{Policy, Printed};
 use jiff::civil::{Date, date};
 
-const AS_OF: Date = date(2026, 11, 25);
+use crate::READER;
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+const AS_OF: Date = date(2026, 11, 25);
 
 fn is_fit(text: &str) -> bool {
     let text = format!("0.30 3RL LOT A1 EXP 2029-08-15 {text}");

@@ -1,16 +1,12 @@
 //! Words in many languages that a pack is not to be used, is spoilt or withdrawn, wherever they stand;
 //! stains and breaks inside words of damage. Common practice, no source.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::sync::LazyLock;
-
-use etui_craft::label::{Policy, Printed, Reader};
+use etui_craft::label::{Policy, Printed};
 use jiff::civil::{Date, date};
 
-const AS_OF: Date = date(2026, 11, 29);
+use crate::READER;
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+const AS_OF: Date = date(2026, 11, 29);
 
 fn is_fit(text: &str) -> bool {
     let text = format!("0.30 3RL LOT A1 EXP 2028-07-14 {text}");

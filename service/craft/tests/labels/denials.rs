@@ -3,16 +3,12 @@
 //! negations of each language (labels of the trade, and the symbol's title "non-sterile", ISO 15223-1,
 //! 5.2.7).
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::sync::LazyLock;
-
-use etui_craft::label::{FitnessReason, Policy, Printed, Reader, Reading};
+use etui_craft::label::{FitnessReason, Policy, Printed, Reading};
 use jiff::civil::{Date, date};
 
-const AS_OF: Date = date(2026, 11, 29);
+use crate::READER;
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+const AS_OF: Date = date(2026, 11, 29);
 
 fn read(text: &str) -> Reading {
     READER.read(&Printed { text: Some(text), symbol: None }, AS_OF, Policy::default())

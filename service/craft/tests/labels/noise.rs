@@ -7,15 +7,11 @@
 //! and people do, not from what the reader can undo. Run with `--nocapture` for
 //! the table.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::collections::BTreeMap;
-use std::sync::LazyLock;
-
-use etui_craft::label::{Outcome, Policy, Printed, Reader};
+use etui_craft::label::{Outcome, Policy, Printed};
 use jiff::civil::date;
+use std::collections::BTreeMap;
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+use crate::READER;
 
 /// A label, its canonical reading, and whether it is clear.
 struct Truth {
@@ -25,7 +21,7 @@ struct Truth {
 }
 
 fn truths() -> Vec<Truth> {
-    let table = include_str!("data/labels/truth.tsv");
+    let table = include_str!("../data/labels/truth.tsv");
     let rows = table.lines().filter(|line| !line.starts_with("# "));
     rows.map(|line| {
         let [label, canonical, outcome] = line.split('|').collect::<Vec<_>>().try_into().unwrap();

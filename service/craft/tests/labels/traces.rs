@@ -3,16 +3,12 @@
 //! HIBC supplier labelling standard, GS1 digital link, ISO/IEC 15424 (prefixes of scanners); damage to
 //! them: common practice, no source.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::sync::LazyLock;
-
-use etui_craft::label::{FitnessReason, Policy, Printed, Reader, Reading};
+use etui_craft::label::{FitnessReason, Policy, Printed, Reading};
 use jiff::civil::{Date, date};
 
-const AS_OF: Date = date(2026, 11, 29);
+use crate::READER;
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+const AS_OF: Date = date(2026, 11, 29);
 
 fn both(text: &str, symbol: Option<&str>) -> Reading {
     READER.read(&Printed { text: Some(text), symbol }, AS_OF, Policy::default())

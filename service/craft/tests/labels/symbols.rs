@@ -1,7 +1,5 @@
 //! Symbols: the official GS1 cases, packets, and HIBC.
 
-#![expect(clippy::unwrap_used, reason = "helpers of tests may fail a test")]
-
 use std::collections::BTreeMap;
 
 use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading};
@@ -76,7 +74,7 @@ fn sent(case: &Case) -> String {
 #[test]
 fn the_official_cases_hold() {
     let reader = Reader::builtin().unwrap();
-    let cases: Vec<Case> = serde_json::from_str(include_str!("data/labels/gs1.json")).unwrap();
+    let cases: Vec<Case> = serde_json::from_str(include_str!("../data/labels/gs1.json")).unwrap();
     let mut wrong = Vec::new();
     let mut seen: BTreeMap<String, usize> = BTreeMap::new();
     // The insides of North American coupon codes are not checked: they stand on
@@ -190,7 +188,7 @@ struct Packet {
 fn needle_packets_hold() {
     let reader = Reader::builtin().unwrap();
     let packets: Vec<Packet> =
-        serde_json::from_str(include_str!("data/labels/gs1_packets.json")).unwrap();
+        serde_json::from_str(include_str!("../data/labels/gs1_packets.json")).unwrap();
     for packet in packets {
         let reading = scan(&reader, &packet.scan);
         let symbol = reading.symbol.as_ref().unwrap();
@@ -254,7 +252,7 @@ fn value<'a>(reading: &'a Reading, key: &str) -> Option<&'a str> {
 #[test]
 fn hibc_examples_hold() {
     let reader = Reader::builtin().unwrap();
-    let data: Hibc = serde_json::from_str(include_str!("data/labels/hibc.json")).unwrap();
+    let data: Hibc = serde_json::from_str(include_str!("../data/labels/hibc.json")).unwrap();
     for case in &data.valid {
         let reading = scan(&reader, &case.data);
         let faults = &reading.symbol.as_ref().unwrap().faults;
@@ -295,7 +293,7 @@ fn hibc_examples_hold() {
 #[test]
 fn broken_hibc_is_refused() {
     let reader = Reader::builtin().unwrap();
-    let data: Hibc = serde_json::from_str(include_str!("data/labels/hibc.json")).unwrap();
+    let data: Hibc = serde_json::from_str(include_str!("../data/labels/hibc.json")).unwrap();
     let charset = data.charset.as_bytes();
     for body in &data.invalid_structure_without_check_char {
         // With the check that fits, so that the structure itself is refused.

@@ -1,19 +1,12 @@
 //! Laws of the label reader.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-#[path = "../src/laws.rs"]
-mod laws;
-
-use etui_craft::label::{FitnessReason, FitnessState, Outcome, Policy, Printed, Reader, Reading};
+use crate::{READER, laws};
+use etui_craft::label::{FitnessReason, FitnessState, Outcome, Policy, Printed, Reading};
 use etui_schema::vocabulary::{Configuration, Grouping, Taper};
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
-use std::sync::LazyLock;
 
 const AS_OF: Date = date(2026, 11, 25);
-
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
 
 fn read(text: Option<&str>, symbol: Option<&str>) -> Reading {
     READER.read(&Printed { text, symbol }, AS_OF, Policy::default())

@@ -2,17 +2,13 @@
 //! stand; and instructions that only name them. Common practice, no source: what people write on a
 //! pack, and what packs say after the symbols of ISO 15223-1.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::sync::LazyLock;
-
-use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
+use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reading};
 use jiff::civil::{Date, date};
 use serde::Deserialize;
 
-const AS_OF: Date = date(2026, 11, 29);
+use crate::READER;
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+const AS_OF: Date = date(2026, 11, 29);
 
 fn read(text: &str) -> Reading {
     READER.read(&Printed { text: Some(text), symbol: None }, AS_OF, Policy::default())
@@ -171,7 +167,7 @@ struct Row {
 /// Every word of the tables, whatever its language.
 #[test]
 fn no_word_of_damage_or_use_of_the_tables_leaves_a_pack_fit() {
-    let rows: Rows = toml::from_str(include_str!("../rules/label/fields.toml")).unwrap();
+    let rows: Rows = toml::from_str(include_str!("../../rules/label/fields.toml")).unwrap();
     let of = ["damaged", "doubtful", "not_for_use"];
     let rows = rows.field.iter().filter(|row| of.contains(&&*row.field));
     let packs = rows.flat_map(|row| &row.words).flat_map(|word| marked(word));

@@ -1,18 +1,14 @@
 //! Phrases as packets break them, months of every language, dates that stand there and are not
 //! read, and single characters beside a word that counts.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::collections::{BTreeMap, BTreeSet};
-use std::sync::LazyLock;
-
-use etui_craft::label::{FitnessReason, Policy, Printed, Reader, Reading};
+use etui_craft::label::{FitnessReason, Policy, Printed, Reading};
 use jiff::civil::{Date, date};
 use serde::Deserialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::READER;
 
 const AS_OF: Date = date(2026, 11, 25);
-
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
 
 fn read(text: &str) -> Reading {
     READER.read(&Printed { text: Some(text), symbol: None }, AS_OF, Policy::default())
@@ -63,7 +59,7 @@ fn usual(language: &str, name: &str) -> String {
 /// unnoticed, nor a later one at all.
 #[test]
 fn every_month_of_every_language_is_its_month_or_asked_about() {
-    let months: Months = serde_json::from_str(include_str!("data/labels/months.json")).unwrap();
+    let months: Months = serde_json::from_str(include_str!("../data/labels/months.json")).unwrap();
     let (mut words, mut asked, mut faults) = (0, BTreeSet::new(), Vec::new());
     let names = months.languages.iter().flat_map(|(language, forms)| {
         let lists = forms.values().flat_map(|list| (1_i8..).zip(list));

@@ -16,7 +16,7 @@ fn read(reader: &Reader, text: &str) -> Reading {
 fn every_label_of_the_table_reads_as_the_trade_reads_it() {
     let reader = Reader::builtin().unwrap();
     let mut wrong = Vec::new();
-    let table = include_str!("data/labels/configurations.tsv");
+    let table = include_str!("../data/labels/configurations.tsv");
     for line in table.lines().filter(|l| !l.starts_with("# ") || l.starts_with("# 12")) {
         let [label, class, first, further] =
             line.split('|').collect::<Vec<_>>().try_into().expect("four columns");

@@ -1,17 +1,13 @@
 //! Packet fields, dates, print against symbol, fitness.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
+use crate::READER;
 use etui_craft::label::{
-    FitnessReason, FitnessState, MonthRule, Outcome, Policy, Printed, Reader, Reading,
+    FitnessReason, FitnessState, MonthRule, Outcome, Policy, Printed, Reading,
 };
 use etui_schema::vocabulary::Language;
 use jiff::civil::{Date, date};
-use std::sync::LazyLock;
 
 const AS_OF: Date = date(2026, 11, 25);
-
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
 
 fn both(text: Option<&str>, symbol: Option<&str>) -> Reading {
     READER.read(&Printed { text, symbol }, AS_OF, Policy::default())

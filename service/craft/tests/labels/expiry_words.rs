@@ -2,14 +2,10 @@
 //! around a date that may be its day. No pack is fit with a later day than is printed, and honest
 //! print stays fit.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-use std::sync::LazyLock;
-
-use etui_craft::label::{Policy, Printed, Reader, Reading};
+use etui_craft::label::{Policy, Printed, Reading};
 use jiff::civil::{Date, date};
 
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+use crate::READER;
 
 /// A text with what every pack has: its needle and lot where it names none, and its sterility.
 fn read(text: &str) -> Reading {

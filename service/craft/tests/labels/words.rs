@@ -1,20 +1,13 @@
 //! Dates and sterility as printed: recorded cases, and laws over stained packs.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
-
-#[path = "../src/laws.rs"]
-mod laws;
-
-use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
+use crate::{READER, laws};
+use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reading};
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use serde::Deserialize;
-use std::sync::LazyLock;
 
 const AS_OF: Date = date(2026, 11, 25);
-
-static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
 
 fn read(text: &str) -> Reading {
     READER.read(&Printed { text: Some(text), symbol: None }, AS_OF, Policy::default())
@@ -49,7 +42,7 @@ struct SterileCase {
 }
 
 fn dates() -> Vec<DateCase> {
-    let text = include_str!("data/labels/printed_dates.json");
+    let text = include_str!("../data/labels/printed_dates.json");
     serde_json::from_str::<Cases<DateCase>>(text).unwrap().cases
 }
 
@@ -101,7 +94,7 @@ fn recorded_dates_are_read_as_written_down() {
 /// read is held.
 #[test]
 fn further_wordings_of_dates_are_read_or_held() {
-    let text = include_str!("data/labels/wordings.json");
+    let text = include_str!("../data/labels/wordings.json");
     let cases = serde_json::from_str::<Cases<DateCase>>(text).unwrap().cases;
     let faults: Vec<String> =
         cases.iter().filter_map(|case| fault(case, &read(&case.text))).collect();
@@ -141,7 +134,7 @@ fn sterile_fault(case: &SterileCase) -> Option<String> {
 
 #[test]
 fn recorded_wordings_of_sterility_are_read_as_written_down() {
-    let text = include_str!("data/labels/sterile_words.json");
+    let text = include_str!("../data/labels/sterile_words.json");
     let cases = serde_json::from_str::<Cases<SterileCase>>(text).unwrap().cases;
     let faults: Vec<String> = cases.iter().filter_map(sterile_fault).collect();
     assert!(faults.is_empty(), "{}\n{}", faults.len(), faults.join("\n"));
@@ -157,7 +150,7 @@ struct Examination {
 /// and whatever is wrong errs to the safe side.
 #[test]
 fn the_examination_is_passed() {
-    let text = include_str!("data/labels/examination.json");
+    let text = include_str!("../data/labels/examination.json");
     let paper: Examination = serde_json::from_str(text).unwrap();
     let late = |case: &&DateCase| {
         let reading = read(&case.text);
