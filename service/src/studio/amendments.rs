@@ -271,7 +271,7 @@ fn amendment(
         by: moment.holder.clone(),
         reason,
         was: before(record, &values),
-        flags: flags(record, &values, drawn),
+        flags: flags(record, request, drawn),
         now: values,
         added: drawn.opened(),
         struck: strike_packs,
@@ -302,11 +302,17 @@ fn before(record: &TreatmentRecord, values: &AmendedValues) -> AmendedValues {
 }
 
 /// What wants a second look, by its place in the record.
-fn flags(record: &TreatmentRecord, values: &AmendedValues, drawn: &draw::Drawn) -> Vec<Flag> {
+fn flags(record: &TreatmentRecord, request: &AmendmentRequest, drawn: &draw::Drawn) -> Vec<Flag> {
+    let values = &request.values;
     let branch = values.branch_ref.as_ref().or(record.branch_ref.as_ref());
     let mut flags = drawn.flags(record.packs.len(), branch);
     if let Some(pigments) = &values.pigments {
         flags.extend(treatments::pigment_flags(pigments, drawn.days().least()));
+    }
+    let struck = struck(record, request).count();
+    let left = record.packs.iter().filter(|pack| pack.struck_in.is_none()).count();
+    if 0 < struck && left == struck && request.add_packs.is_empty() {
+        flags.push(flags::flag(history::PACKS, FlagCode::NoPackLeft));
     }
     flags
 }

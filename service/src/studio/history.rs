@@ -63,6 +63,9 @@ pub async fn page<K: EntryKind>(
     entries::page::<K>(studio, snap, (id, &access), query).await
 }
 
+/// Where it is flagged that no pack is left on a record.
+pub(super) const PACKS: &str = "#/packs";
+
 /// Puts right what an amendment says.
 pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
     let AmendedValues {
@@ -90,6 +93,9 @@ pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
     if let Some(pigments) = pigments {
         record.pigments = pigments;
         record.flags.retain(|flag| !flag.pointer.starts_with("#/pigments"));
+    }
+    if !amendment.added.is_empty() {
+        record.flags.retain(|flag| flag.pointer != PACKS);
     }
     record.flags.extend(amendment.flags.iter().cloned());
     record.packs.extend(amendment.added.iter().cloned());

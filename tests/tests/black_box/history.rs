@@ -349,6 +349,17 @@ fn a_pack_is_used_once() {
     let strike = running.call(&Request::post(path(&first.json(), "/amendments"), &strike));
     assert_eq!(strike.status, 201, "{}", strike.text());
     assert_eq!(running.call(&Request::post("/v1/treatments", &with_serial)).status, 201);
+    // No pack is left, which wants a second look until one is named.
+    let is_flagged = |told: &Value| {
+        let flags = told["flags"].as_array().expect("flags");
+        flags.iter().any(|flag| flag["code"] == "no_pack_left" && flag["pointer"] == "#/packs")
+    };
+    let record = || running.call(&Request::get(path(&first.json(), ""))).json();
+    assert!(is_flagged(&strike.json()) && is_flagged(&record()), "{}", record());
+    let added = json!({ "reason": "this one", "add_packs": [{ "lot_id": lot, "intact": true }] });
+    let added = running.call(&Request::post(path(&first.json(), "/amendments"), &added));
+    assert_eq!(added.status, 201, "{}", added.text());
+    assert!(!is_flagged(&added.json()) && !is_flagged(&record()), "{}", record());
 }
 
 /// Two makers' lots share a number: the pack's own symbol tells them apart,

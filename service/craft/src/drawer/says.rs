@@ -64,6 +64,8 @@ words! {
         PackConfigurationOpen = "pack_configuration_open",
         /// Somebody has to confirm a pack.
         PackToBeConfirmed = "pack_to_be_confirmed",
+        /// Every pack was struck.
+        NoPackLeft = "no_pack_left",
         /// A lot has no code.
         LotCodeUnknown = "lot_code_unknown",
         /// Another lot has the same code.

@@ -46,6 +46,36 @@ const FORBIDDEN: &[&str] = &[
     "no apto",
 ];
 
+/// For practice and for show: what the shelves of schools and fairs hold.
+const FOR_PRACTICE: &[&str] = &[
+    "for practice skin",
+    "training use only",
+    "educational use only",
+    "not for clients",
+    "nur für Übungszwecke",
+    "zu Übungszwecken",
+    "Nur für Schulungszwecke!",
+    "Schulungsmaterial",
+    "Trainingsnadel",
+    "nur für Training",
+    "nur für Kunsthaut",
+    "Probepackung",
+    "nicht am Menschen anwenden",
+    "pour entraînement",
+    "échantillon",
+    "solo per pratica",
+    "para prácticas",
+    "muestra",
+    "apenas para treino",
+    "alleen om te oefenen",
+    "tylko do ćwiczeń",
+    "для обучения",
+    "eğitim için",
+    "仅供练习",
+    "練習用",
+    "교육용",
+];
+
 const SPOILT: &[&str] = &[
     "pack pierced",
     "HOLE IN POUCH",
@@ -95,7 +125,7 @@ const SPOILT: &[&str] = &[
 
 #[test]
 fn what_is_not_to_be_used_is_not_fit() {
-    let all = FORBIDDEN.iter().chain(SPOILT);
+    let all = FORBIDDEN.iter().chain(FOR_PRACTICE).chain(SPOILT);
     let said = all.flat_map(|word| {
         ["STERILE EO MADE IN CHINA", "STERILE EO SINGLE USE\n"].map(|pack| format!("{pack} {word}"))
     });
@@ -135,6 +165,9 @@ fn notices_and_materials_forbid_nothing() {
         "STERILE EO Må ikke anvendes, hvis pakningen er beskadiget",
         "STERILE EO Ne uporabljajte, če je ovojnina poškodovana",
         "STERILE EO Nicht verwenden, wenn die Verpackung beschädigt ist",
+        "STERILE EO Bei beschädigter Verpackung nicht verwenden",
+        "STERILE EO Bei beschädigter Verpackung nicht anwenden",
+        "STERILE EO Nicht anwenden, wenn die Verpackung beschädigt ist",
         "STERILE EO 不锈钢",
         "STERILE EO MADE IN CHINA 如果包装破损禁止使用",
         "STERILE EO MADE IN CHINA No. 12",
