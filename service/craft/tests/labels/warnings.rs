@@ -168,6 +168,7 @@ fn notices_and_materials_forbid_nothing() {
         "STERILE EO Bei beschädigter Verpackung nicht verwenden",
         "STERILE EO Bei beschädigter Verpackung nicht anwenden",
         "STERILE EO Nicht anwenden, wenn die Verpackung beschädigt ist",
+        "STERILE EO Bei geöffneter oder beschädigter Verpackung nicht verwenden",
         "STERILE EO 不锈钢",
         "STERILE EO MADE IN CHINA 如果包装破损禁止使用",
         "STERILE EO MADE IN CHINA No. 12",
