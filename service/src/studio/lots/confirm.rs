@@ -13,7 +13,7 @@ use etui_schema::lots::{Confirmed, LotState};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Instant, Reference};
 
-use super::stored::{refused, unsettled};
+use super::refusals::{refused, unsettled};
 use super::{load, named_anew, replace};
 use crate::store::Batch;
 use crate::studio::branches::Days;

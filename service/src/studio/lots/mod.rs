@@ -21,6 +21,7 @@ mod list;
 mod moves;
 mod notice;
 mod receive;
+mod refusals;
 mod stored;
 #[cfg(test)]
 mod tests;
@@ -35,8 +36,8 @@ pub use list::{list, lying_on, usable_on};
 pub use moves::move_packs;
 pub use notice::{Notices, RECALLS, StoredRecall};
 pub use receive::{deliver, receive};
+use refusals::{refused, unsettled};
 pub use stored::{Recalled, StoredLot};
-use stored::{refused, unsettled};
 pub use wanted::Wanted;
 
 use std::collections::BTreeSet;

@@ -8,7 +8,8 @@ use etui_schema::lots::{Confirmed, LotQuestion, LotRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant};
 
-use super::stored::{StoredLot, is_complete, refused};
+use super::refusals::refused;
+use super::stored::{StoredLot, is_complete};
 use super::{Notices, follow_recall, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
