@@ -68,6 +68,8 @@ words! {
         LotTooLong = "lot_too_long",
         /// What the label clearly says otherwise.
         LotOtherwise = "lot_otherwise",
+        /// What is no whole code of a lot.
+        LotNoCode = "lot_no_code",
         /// Fewer packs than are taken off, `n`.
         LotCount = "lot_count",
         /// A damaged pack.

@@ -23,15 +23,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use self::branches::Groups;
 
 use etui_craft::drawer::{self, RECALL_POSSIBLE};
-use etui_craft::refusal::Refusal;
 use etui_schema::endpoints;
 use etui_schema::events::EventType;
-use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
     ExposedLot, Exposure, ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
 };
 use etui_schema::vocabulary::{Instant, Language, Reference};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::engine::Snap;
@@ -78,7 +77,7 @@ pub async fn recall(
 /// Plans to call back what a notice names by maker, article and code.
 ///
 /// # Errors
-/// [`Error::Refused`] for more than one code.
+/// [`Error::Refused`] for what is not one code.
 pub async fn recall_named(
     studio: &Studio,
     snap: &mut Snap,
@@ -86,38 +85,22 @@ pub async fn recall_named(
     request: &NamedRecallRequest,
     (dry_run, language): (bool, Language),
 ) -> Result<Planned, Error> {
-    let NamedRecallRequest { lot, maker, reference, reason: _ } = request;
-    let meant = named_by(snap, lot, (maker.as_deref(), reference.as_deref())).await?;
+    let lot = code_of(snap, &request.lot, moment.today).await?;
+    let request = &NamedRecallRequest { lot, ..request.clone() };
+    let article = (request.maker.as_deref(), request.reference.as_deref());
+    let meant = meant(snap, &request.lot, article).await?;
     plan(studio, snap, moment, (request, dry_run, language), meant).await
 }
 
-/// What a notice means that names its code. What no lot has and looks like several codes, or like the
-/// first and the last of them, is refused: it would be kept as one that nothing ever has.
-async fn named_by(
-    snap: &mut Snap,
-    code: &str,
-    article: (Option<&str>, Option<&str>),
-) -> Result<Meant, Error> {
-    let meant = meant(snap, code, article).await?;
-    let is_known = meant.same.iter().any(|(lot, _)| lot.is_known_by(code));
-    if !is_known && meant.similar.is_empty() && meant.unreadable.is_empty() {
-        is_one_code(code)?;
+/// The code that a notice names. What some lot has is one; else it is taken out of what was copied with
+/// it, and refused if that is no code: it would be kept as one that nothing ever has.
+async fn code_of(snap: &mut Snap, told: &str, day: Date) -> Result<String, Error> {
+    let known = lots::meant_by(snap, told).await?;
+    if !known.read.is_empty() || !known.unreadable.is_empty() {
+        return Ok(told.to_owned());
     }
-    Ok(meant)
-}
-
-fn is_one_code(code: &str) -> Result<(), Error> {
-    const BETWEEN: [&str; 8] = ["to", "through", "until", "and", "bis", "und", "-", "\u{2013}"];
-    const SIGNS: [&str; 6] = [",", ";", "\n", "..", "\u{2026}", "\u{3001}"];
-    let mut words = code.split_whitespace();
-    words.next();
-    words.next_back();
-    let has_word = words.any(|word| BETWEEN.contains(&&*word.to_lowercase()));
-    if !has_word && !SIGNS.iter().any(|sign| code.contains(sign)) {
-        return Ok(());
-    }
-    let why = "these are several codes; one is accepted, so send a notice for each";
-    Err(Error::at("#/lot", FaultCode::WrongFormat, why).means(Refusal::RecallOneCode))
+    let refused = |fault| Error::Refused(vec![lots::refused_code(fault, "#/lot".to_owned())]);
+    lots::typed_code(told, day).map_err(refused)
 }
 
 /// Which lots a notice means.
@@ -161,12 +144,15 @@ async fn meant(
     (maker, reference): (Option<&str>, Option<&str>),
 ) -> Result<Meant, Error> {
     let mut meant = split(lots::meant_by(snap, code).await?, maker, reference);
+    let found: BTreeSet<Uuid> = meant.ids().into_iter().chain(meant.similar.clone()).collect();
     for (lot, bytes) in lots::without_code(snap).await? {
         let article = (lot.maker.as_deref(), lot.reference.as_deref());
-        let told = maker.and(article.0).is_some() || reference.and(article.1).is_some();
-        if !drawer::meant(maker, reference, article) {
+        if found.contains(&lot.id) || !drawer::meant(maker, reference, article) {
             continue;
         }
+        // Where only the beginning of a name is the same it may be another maker.
+        let made = maker.zip(article.0).is_some_and(|(one, other)| drawer::same_maker(one, other));
+        let told = made || reference.and(article.1).is_some();
         if told {
             meant.same.push((lot, bytes));
         } else {
@@ -223,6 +209,9 @@ async fn plan(
         Some(code) => meant.same.iter().filter(|(lot, _)| lot.is_known_by(code)).count(),
         None => meant.same.len(),
     };
+    let uncoded = (!ids.is_empty(), !meant.uncoded.is_empty());
+    let says =
+        (with_code == 0).then(|| studio.craft.drawer.no_such_code(language, uncoded, !dry_run));
     let exposures = exposures(studio, snap, &ids, meant.to_look_at(), moment.now).await?;
     let first = ids.first().map_or_else(String::new, Uuid::to_string);
     let report = RecallReport {
@@ -231,7 +220,7 @@ async fn plan(
         dry_run,
         reason: recall.reason,
         lots_with_code: u32::try_from(with_code).unwrap_or(u32::MAX),
-        says: (with_code == 0).then(|| studio.craft.drawer.no_such_code(language)),
+        says,
         exposures,
     };
     Ok(Planned::made(
@@ -376,7 +365,7 @@ pub async fn of_lot(
 /// The exposures to what a notice names, before it is acted on.
 ///
 /// # Errors
-/// [`Error::Refused`] for more than one code; what the store met. A code that was never received
+/// [`Error::Refused`] for what is not one code; what the store met. A code that was never received
 /// exposes nobody.
 pub async fn named(
     studio: &Studio,
@@ -385,7 +374,9 @@ pub async fn named(
     now: Timestamp,
 ) -> Result<Exposures, Error> {
     let ExposureQuery { lot, maker, reference, limit: _, cursor: _ } = query;
-    let mut meant = named_by(snap, lot, (maker.as_deref(), reference.as_deref())).await?;
+    let day = studio.zone.rules().to_datetime(now).date();
+    let code = code_of(snap, lot, day).await?;
+    let mut meant = meant(snap, &code, (maker.as_deref(), reference.as_deref())).await?;
     let parts = lots::parts_of(snap, &meant.same).await?;
     meant.take(parts);
     exposures(studio, snap, &meant.ids(), meant.to_look_at(), now).await

@@ -183,7 +183,9 @@ fn a_notice_ahead_of_the_goods_waits_for_them() {
     let refused = treat(&other("west"));
     assert_eq!(refused.status, 422, "{}", refused.text());
     assert_eq!(refused.problem().errors[0].pointer, "#/packs/0/lot_id");
-    for several in ["B7, B8", "B7; B8", "B7 to B12", "B7 - B12", "B7\u{2026}B9", "B7 und B9"] {
+    for several in
+        ["B7, B8", "B7 to B12", "B7\u{2026}B9", "KL12-KL15", "all lots", "*", "unknown", "B1?"]
+    {
         let notice = json!({ "lot": several, "reason": "sterility in doubt" });
         let refused = running.call(&Request::post("/v1/recalls", &notice));
         assert_eq!(refused.status, 422, "{several}: {}", refused.text());
@@ -399,5 +401,46 @@ fn exposures_come_page_by_page() {
         assert_eq!(json!(clients), whole["clients"], "{path}");
         let table = Request::get(format!("{path}{joint}limit=2")).header("Accept", "text/csv");
         assert_eq!(running.call(&table).text().lines().count(), 3, "a head and two rows");
+    }
+}
+
+/// What is copied with a code off a box or a notice is no part of it, whether the goods are here or
+/// come later; words before a code as ISO 15223-1, 5.1.5, and packs in many languages have them.
+#[test]
+fn a_code_is_found_in_what_was_copied_with_it() {
+    let running = Running::start();
+    let copied = [
+        ("KL40", "Los KL40"),
+        ("KL41", "(10)KL41"),
+        ("KL42", "KL42 EXP 2028-01"),
+        ("KL44", "Lot no. KL44"),
+        ("KL45", "Nr serii KL45"),
+        ("KL46", "\u{6279}\u{53f7} KL46"),
+        ("KL47", "Charge KL47"),
+    ];
+    for (code, told) in copied {
+        let notice = json!({ "lot": told, "maker": "Nord GmbH", "reason": "sterility in doubt" });
+        let made = running.call(&Request::post("/v1/recalls", &notice));
+        assert_eq!(made.status, 201, "{told}: {}", made.text());
+        assert_eq!(typed(&running, code)["state"], "usable", "of another maker: {told}");
+        let text = format!("0.30 5RS LOT {code} EXP 2036-01 STERILE EO");
+        let body = json!({ "text": text, "packs": 5, "maker": "Nord" });
+        let late = running.call(&Request::post("/v1/lots", &body)).json();
+        assert_eq!(late["state"], "recalled", "{told}: {late}");
+    }
+    // The same of what somebody says of packs whose code nobody told: no word settles it.
+    let text = json!({ "text": "0.30 5RS EXP 2036-01 STERILE EO", "packs": 5, "maker": "nord ag" });
+    let late = running.call(&Request::post("/v1/lots", &text)).json();
+    assert_eq!(late["state"], "held", "{late}");
+    for (told, then) in [
+        ("-", "held"),
+        ("n/a", "held"),
+        ("KL4?", "held"),
+        ("A1, KL40", "held"),
+        ("LOS: KL40", "recalled"),
+    ] {
+        let body = json!({ "by": "Ada", "lots": [{ "lot_id": late["id"], "confirmed": { "lot": told } }] });
+        let said = running.call(&Request::post("/v1/lot-confirmations", &body));
+        assert_eq!(state(&running, &late), then, "{told}: {}", said.text());
     }
 }

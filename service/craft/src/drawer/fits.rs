@@ -70,20 +70,92 @@ pub fn differs(one: &Configuration, other: &Configuration) -> bool {
 /// the same code. What the notice or the lot leaves open counts as the same, and so does
 /// what differs in case, accents, blanks, signs or letters that look alike: better one too
 /// many.
+///
+/// A maker is the same without its legal form, and where one name begins the other (`Nadelw.`).
 #[must_use]
 pub fn meant(
     maker: Option<&str>,
     reference: Option<&str>,
     (lot_maker, lot_reference): (Option<&str>, Option<&str>),
 ) -> bool {
-    let fits = |wanted: Option<&str>, found: Option<&str>| match (wanted, found) {
+    let article = match (reference, lot_reference) {
         (Some(wanted), Some(found)) => {
             let (wanted, found) = (spelled(wanted), spelled(found));
             wanted.is_empty() || found.is_empty() || wanted == found
         }
         _ => true,
     };
-    fits(maker, lot_maker) && fits(reference, lot_reference)
+    let made = match (maker, lot_maker) {
+        (Some(wanted), Some(found)) => {
+            let (wanted, found) = (maker_name(wanted), maker_name(found));
+            let begins = wanted.len().min(found.len()) >= BEGINNING
+                && (wanted.starts_with(&found) || found.starts_with(&wanted));
+            wanted.is_empty() || found.is_empty() || wanted == found || begins
+        }
+        _ => true,
+    };
+    made && article
+}
+
+/// Letters of a maker's name that are enough to know it by.
+const BEGINNING: usize = 4;
+
+/// Whether two names are of one maker, however they are spelled and with whichever legal form.
+#[must_use]
+pub fn same_maker(one: &str, other: &str) -> bool {
+    maker_name(one) == maker_name(other)
+}
+
+/// A maker's name without the legal form behind it.
+fn maker_name(name: &str) -> Vec<char> {
+    // Legal forms of companies; a name of nothing else keeps it.
+    const FORMS: [&str; 36] = [
+        "ag",
+        "gmbh",
+        "mbh",
+        "ug",
+        "kg",
+        "kgaa",
+        "ohg",
+        "gbr",
+        "ek",
+        "eg",
+        "se",
+        "co",
+        "cokg",
+        "company",
+        "ltd",
+        "limited",
+        "llc",
+        "llp",
+        "plc",
+        "inc",
+        "incorporated",
+        "corp",
+        "corporation",
+        "sa",
+        "sas",
+        "sarl",
+        "srl",
+        "spa",
+        "sl",
+        "bv",
+        "nv",
+        "oy",
+        "ab",
+        "as",
+        "aps",
+        "zoo",
+    ];
+    let is_form = |word: &str| {
+        let bare: String = word.chars().filter(|c| c.is_alphanumeric()).collect();
+        bare.is_empty() || FORMS.contains(&&*bare.to_lowercase())
+    };
+    let mut words: Vec<&str> = name.split_whitespace().collect();
+    while 1 < words.len() && words.last().is_some_and(|word| is_form(word)) {
+        words.pop();
+    }
+    spelled(&words.join(" "))
 }
 
 /// A lot code as all its spellings have it, with the allowance of [`meant`]: codes that

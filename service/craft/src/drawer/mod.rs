@@ -19,8 +19,10 @@
 //! | `settle` | what a person's word settles, and what it cannot |
 //! | `habit` | a supplier's habits, and which lots they speak of |
 //! | `says` | what is said of lots that a choice passes over, and of what a treatment took |
+//! | `code` | what a person types for a lot code |
 //! | `fits` | a pack held against its lot, a lot against a notice |
 
+mod code;
 mod fits;
 mod habit;
 mod says;
@@ -29,7 +31,8 @@ mod standing;
 #[cfg(test)]
 mod tests;
 
-pub use fits::{Misfit, PackSays, code_as_meant, differs, meant, misfits};
+pub use code::{CodeFault, code_fault};
+pub use fits::{Misfit, PackSays, code_as_meant, differs, meant, misfits, same_maker};
 pub use habit::{Habit, leaves_sterility_unsaid};
 pub use says::{FlagCode, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};

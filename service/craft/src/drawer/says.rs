@@ -150,10 +150,23 @@ impl Sentences {
         self.0.get(language, key).to_owned()
     }
 
-    /// What is said of a recall notice whose code no lot has.
+    /// What is said of a recall notice whose code no lot has: what is to be compared, what became of
+    /// packs without a code, and that the notice is kept if it is.
     #[must_use]
-    pub fn no_such_code(&self, language: Language) -> String {
-        self.0.get(language, "nothing.recalled").to_owned()
+    pub fn no_such_code(
+        &self,
+        language: Language,
+        (uncoded_taken, uncoded_held): (bool, bool),
+        is_kept: bool,
+    ) -> String {
+        let keys = [
+            (true, "recalled.nothing"),
+            (uncoded_taken, "recalled.uncoded"),
+            (uncoded_held, "recalled.held"),
+            (is_kept, "recalled.kept"),
+        ];
+        let said = keys.into_iter().filter(|(holds, _)| *holds);
+        said.map(|(_, key)| self.0.get(language, key)).collect::<Vec<_>>().join(" ")
     }
 }
 

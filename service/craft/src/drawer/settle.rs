@@ -4,6 +4,7 @@ use etui_schema::vocabulary::chair::LotQuestion;
 use etui_schema::vocabulary::label::FitnessReason;
 use jiff::civil::Date;
 
+use super::code::CodeFault;
 use super::standing::{Known, forbids, open, question};
 
 /// What a person says of a lot.
@@ -48,6 +49,8 @@ pub enum Unsettled {
     Improbable(Date),
     /// Print or symbol clearly say otherwise: of which member, and what.
     ReadOtherwise(&'static str, String),
+    /// What was said for the lot code is none.
+    NoCode(CodeFault),
     /// Nobody is named who looked, and these want somebody.
     Unnamed(Vec<LotQuestion>),
 }

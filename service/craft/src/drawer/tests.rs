@@ -311,6 +311,15 @@ fn a_pack_is_held_against_its_lot() {
         assert!(meant(None, Some("AB-12"), (None, Some(reference))), "{reference}");
     }
     assert!(!meant(Some("north"), Some("R8"), (Some("north"), Some("R7"))));
+    for maker in
+        ["Nadelwerk AG", "Nadelwerk GmbH & Co. KG", "Nadelwerk S.p.A.", "Nadelwerke", "Nadelw."]
+    {
+        assert!(meant(Some("Nadelwerk"), None, (Some(maker), None)), "{maker}");
+        assert!(meant(Some(maker), None, (Some("nadelwerk"), None)), "{maker}");
+    }
+    for maker in ["Na", "Nagelwerk", "Werk Nadel", "AG"] {
+        assert!(!meant(Some("Nadelwerk"), None, (Some(maker), None)), "{maker}");
+    }
 }
 
 /// Greek and Cyrillic letters stand by their Unicode numbers: they look like the Latin ones.
@@ -332,4 +341,47 @@ fn a_code_is_one_in_every_alphabet_that_draws_it_alike() {
     }
     assert_eq!(code_as_meant("\u{39d}\u{397}\u{3a1}7"), code_as_meant("NHP7"));
     assert_ne!(code_as_meant("--"), code_as_meant("++"), "what has no letter is itself");
+}
+
+/// What people type for a lot code, and whether it is one. Common practice, no source.
+#[test]
+fn what_is_typed_for_a_code_is_one_or_none() {
+    use CodeFault::{Several, Unknown};
+    for (typed, fault) in [
+        ("B7", None),
+        ("AB-12", None),
+        ("AB-12-3", None),
+        ("2023/07/15", None),
+        ("23 K 811", None),
+        ("K/12/3", None),
+        ("12-34", None),
+        ("AB12-3", None),
+        ("2306015A", None),
+        ("B7, B8", Some(Several)),
+        ("B7 & B8", Some(Several)),
+        ("B7 oder B8", Some(Several)),
+        ("B7 or B8", Some(Several)),
+        ("B7 / B8", Some(Several)),
+        ("B7 \u{2013} B9", Some(Several)),
+        ("KL5\u{2013}KL9", Some(Several)),
+        ("KL12-KL15", Some(Several)),
+        ("KL12/KL15", Some(Several)),
+        ("KL20 ff.", Some(Several)),
+        ("A1 thru A9", Some(Several)),
+        ("A1|A2", Some(Several)),
+        ("all lots", Some(Unknown)),
+        ("*", Some(Unknown)),
+        ("-", Some(Unknown)),
+        ("n/a", Some(Unknown)),
+        ("unbekannt", Some(Unknown)),
+        ("LOT", Some(Unknown)),
+        ("XXXX", Some(Unknown)),
+        ("n. b.", Some(Unknown)),
+        ("keine Angabe", Some(Unknown)),
+        ("NORDLOS", None),
+        ("WW1?0", Some(Unknown)),
+        ("KK_2", Some(Unknown)),
+    ] {
+        assert_eq!(code_fault(typed), fault, "{typed}");
+    }
 }

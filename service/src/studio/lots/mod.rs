@@ -15,6 +15,7 @@
 //! | `lots-code-turns` | lot code in one spelling | who last received or recalled it |
 
 mod alike;
+mod code;
 mod confirm;
 mod expiring;
 mod list;
@@ -30,6 +31,7 @@ mod wanted;
 pub use alike::{
     ALIKE, Together, bring_up_to_date, former, meant_by, parts_of, with_code, without_code,
 };
+pub use code::{refused as refused_code, typed as typed_code};
 pub use confirm::confirm;
 pub use expiring::tell_expiring;
 pub use list::{list, lying_on, usable_on};
@@ -260,6 +262,7 @@ fn release(
         Unsettled::LaterThanPrinted(_)
         | Unsettled::Improbable(_)
         | Unsettled::ReadOtherwise(..)
+        | Unsettled::NoCode(_)
         | Unsettled::Unnamed(_) => Error::Refused(vec![refused(&unsettled, "#/confirmed")]),
     })?;
     if settled.left.is_empty() || confirmed.sterile == Some(false) {

@@ -249,6 +249,8 @@ fn take_over(lot: &mut StoredLot, reading: &Reading) {
 /// the question stays open.
 fn confirm(lot: &mut StoredLot, confirmed: &Confirmed, moment: &Moment) -> Result<(), Error> {
     let at = (Instant(moment.now), moment.holder.as_str());
+    let told = lot.told(confirmed, moment.today);
+    let confirmed = &told.map_err(|why| Error::Refused(vec![refused(&why, "#/confirmed")]))?;
     match lot.settle(confirmed, false, at) {
         Ok(_) => Ok(()),
         Err(Unsettled::Unnamed(_)) => {
@@ -275,6 +277,7 @@ fn confirm(lot: &mut StoredLot, confirmed: &Confirmed, moment: &Moment) -> Resul
         Err(
             unsettled @ (Unsettled::LaterThanPrinted(_)
             | Unsettled::Improbable(_)
+            | Unsettled::NoCode(_)
             | Unsettled::ReadOtherwise(..)),
         ) => Err(Error::Refused(vec![refused(&unsettled, "#/confirmed")])),
     }

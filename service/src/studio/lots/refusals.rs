@@ -5,6 +5,8 @@ use etui_craft::refusal::Refusal;
 use etui_schema::lots::LotQuestion;
 use etui_schema::problem::{Fault, FaultCode};
 
+use super::code;
+
 /// What cannot be taken over, at its place; `base` is where the confirmation
 /// stands in the request.
 #[must_use]
@@ -39,6 +41,7 @@ pub(super) fn refused(unsettled: &Unsettled, base: &str) -> Fault {
             let why = format!("the label clearly says {read}; send what stands on the packs");
             fault(member, FaultCode::Contradiction, why).means(Refusal::LotOtherwise)
         }
+        Unsettled::NoCode(code) => code::refused(*code, format!("{base}/lot")),
         Unsettled::Unnamed(questions) => {
             fault("by", FaultCode::Missing, format!("name who settled: {}", names(questions)))
         }

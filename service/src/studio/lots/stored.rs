@@ -13,6 +13,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::code;
 use crate::store::record::{Record, RecordError, of_first};
 use crate::studio::moment::Mandate;
 
@@ -105,7 +106,7 @@ impl Record for StoredLot {
 
 /// Reads the labels of former lots; none only if the tables of this build are
 /// not sound, and then nothing is known of them.
-static READER: LazyLock<Option<Reader>> = LazyLock::new(|| Reader::builtin().ok());
+pub(super) static READER: LazyLock<Option<Reader>> = LazyLock::new(|| Reader::builtin().ok());
 
 impl StoredLot {
     /// A lot of a former build, its label read again.
@@ -245,7 +246,9 @@ impl StoredLot {
         looked: bool,
         (at, holder): (Instant, &str),
     ) -> Result<Settled, Unsettled> {
-        self.check_said(confirmed, jiff::tz::TimeZone::UTC.to_datetime(at.0).date())?;
+        let day = jiff::tz::TimeZone::UTC.to_datetime(at.0).date();
+        let confirmed = &self.told(confirmed, day)?;
+        self.check_said(confirmed, day)?;
         let configuration = confirmed.configuration.or(self.configuration);
         let said = Said {
             named: confirmed.by.is_some(),
@@ -276,6 +279,17 @@ impl StoredLot {
             });
         }
         Ok(outcome)
+    }
+
+    /// What a person says, with the lot code taken out of what was copied with it.
+    ///
+    /// # Errors
+    /// [`Unsettled::NoCode`].
+    pub(super) fn told(&self, said: &Confirmed, day: Date) -> Result<Confirmed, Unsettled> {
+        let typed = said.lot.as_ref().filter(|code| !self.is_known_by(code));
+        let code = typed.map(|code| code::typed(code, day)).transpose();
+        let code = code.map_err(Unsettled::NoCode)?;
+        Ok(Confirmed { lot: code.or_else(|| said.lot.clone()), ..said.clone() })
     }
 
     /// Holds what a person says against how long packs last, and against what the label says clearly.

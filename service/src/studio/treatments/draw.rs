@@ -42,6 +42,8 @@ pub(in crate::studio) struct Drawn {
     packs: Vec<PackUse>,
     /// The packs whose own label asks something.
     asked: Vec<usize>,
+    /// Which of the packs tell a code themselves.
+    coded: Vec<usize>,
     days: Days,
 }
 
@@ -63,7 +65,8 @@ pub(in crate::studio) async fn from_drawer(
     (days, mandate): (Days, &Mandate),
     (base, packs): (&str, &[PackUse]),
 ) -> Result<Drawn, Error> {
-    let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), asked: Vec::new(), days };
+    let (asked, coded) = (Vec::new(), Vec::new());
+    let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), asked, coded, days };
     let mut faults = Vec::new();
     for (at, pack) in packs.iter().enumerate() {
         let place = format!("{base}/{at}");
@@ -92,6 +95,9 @@ pub(in crate::studio) async fn from_drawer(
         faults.extend(looked.faults);
         if pack.used_although.is_none() {
             faults.extend(objection(&lot, day, &place, &pack));
+        }
+        if !looked.codes.is_empty() {
+            drawn.coded.push(at);
         }
         for code in looked.codes {
             if lot.is_known_by(&code) {
@@ -379,7 +385,7 @@ impl Drawn {
                 unknowns.push(asks);
             }
             flags.extend(unknowns);
-            if lot.lot.is_none() {
+            if lot.lot.is_none() && !self.coded.contains(&at) {
                 flags.push(flag(&*place, FlagCode::LotCodeUnknown));
             }
             if *shares_code {
