@@ -351,8 +351,8 @@ fn a_pack_is_used_once() {
     assert_eq!(running.call(&Request::post("/v1/treatments", &with_serial)).status, 201);
     // No pack is left, which wants a second look until one is named.
     let is_flagged = |told: &Value| {
-        let flags = told["flags"].as_array().into_iter().flatten();
-        flags.into_iter().any(|flag| flag["code"] == "no_pack_left" && flag["pointer"] == "#/packs")
+        let mut flags = told["flags"].as_array().into_iter().flatten();
+        flags.any(|flag| flag["code"] == "no_pack_left" && flag["pointer"] == "#/packs")
     };
     let record = || running.call(&Request::get(path(&first.json(), ""))).json();
     assert!(is_flagged(&strike.json()) && is_flagged(&record()), "{}", record());

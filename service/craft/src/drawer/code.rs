@@ -24,7 +24,7 @@ const SIGNS: [&str; 11] =
 /// Signs that stand between codes where blanks are round them or the same letters on both sides.
 const JOINTS: [char; 5] = ['-', '/', '\u{2013}', '\u{2014}', '\u{2010}'];
 /// Words that are typed where no code is known, by their letters.
-const NONE: [&str; 62] = [
+const NONE: [&str; 60] = [
     "unknown",
     "none",
     "na",
@@ -53,8 +53,6 @@ const NONE: [&str; 62] = [
     "various",
     "undefined",
     "empty",
-    "test",
-    "dummy",
     "unbekannt",
     "keine",
     "kein",
