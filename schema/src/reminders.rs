@@ -50,7 +50,8 @@ words! {
     FailureReason, "failure reason" {
         /// There is no address, or a wrong one.
         NoAddress = "no_address",
-        /// The client does not want messages: all that are still to come to her are held.
+        /// The client does not want messages: all that are still to come to her are held,
+        /// also those of later treatments, until a person releases one.
         Unwanted = "unwanted",
         /// The carrier refused it.
         Refused = "refused",

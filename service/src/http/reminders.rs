@@ -63,7 +63,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says(
                 "Report what became of a reminder",
                 "`delivered` is always taken, late or not; `failed` and `skipped` only from whoever \
-                 holds it. A failure can ask to be due again.",
+                 holds it. A failure can ask to be due again. That the client wants no messages \
+                 (`unwanted`) is taken of any message that the claim had, also of one that went out.",
             )
             .answers(200, "It was known already.")
             .answers(201, "Taken."),

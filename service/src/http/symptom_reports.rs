@@ -10,7 +10,7 @@ use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
 use super::query::Query;
-use crate::studio::triage;
+use crate::studio::triage::{self, Known};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -45,5 +45,5 @@ async fn judge(call: Call, body: Body<SymptomReportRequest>) -> Reply {
     // Whom to call: in the studio's country, where no other is told.
     let mut request = body.value;
     request.country = request.country.or_else(|| studio.country.map(|country| country.to_string()));
-    json(200, &triage::judge(&studio.craft.triage, &request, Vec::new(), call.language())?)
+    json(200, &triage::judge(&studio.craft.triage, &request, Known::default(), call.language())?)
 }

@@ -10,7 +10,6 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::reviews::{Review, ReviewAdvice, ReviewOutcome, ReviewRequest};
 use etui_schema::symptom_reports::KeptSymptomReport;
 use etui_schema::treatments::{Observation, TraumaSign, TreatmentRecord};
-use etui_schema::vocabulary::aftercare::Level;
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -134,8 +133,8 @@ pub async fn create(
     Ok((planned, record, review))
 }
 
-/// What was told of the sessions of this treatment and found on them, this look
-/// with its doctor's word included.
+/// What was told of her sessions and found on them, this look with its doctor's word included:
+/// what a doctor has to see is hers and not the area's, as for a check.
 async fn before(
     studio: &Studio,
     snap: &mut Snap,
@@ -143,7 +142,8 @@ async fn before(
     look: Looked,
 ) -> Result<Before, Error> {
     let mut before = Before::default();
-    for id in reminders::course(studio, snap, record).await? {
+    let others = reminders::sessions(studio, snap, record).await?.into_iter().map(|(.., id)| id);
+    for id in others.chain([record.id]) {
         let mut session = session(studio, snap, id).await?;
         if id == record.id {
             session.reviews.push(look);
@@ -175,8 +175,7 @@ pub(super) async fn session(
 fn reported(studio: &Studio, report: &KeptSymptomReport) -> Reported {
     Reported {
         at: report.reported_at.0,
-        // Nothing is graver than what is not known.
-        level: report.judgement.level.known().unwrap_or(Level::Emergency),
+        level: symptom_reports::level_of(report),
         is_settled: report.settled.is_some(),
         lasts: report.symptoms.iter().any(|told| studio.craft.triage.lasts(told.kind)),
     }

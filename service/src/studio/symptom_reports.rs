@@ -4,21 +4,21 @@
 //! come from the record, so nobody can tell them wrongly. What she takes or wears is
 //! kept with the client, or was told for the check, and counts as told.
 //!
-//! Reports of one treatment are heard together: what was told an hour ago is not
-//! gone because the next report does not say it again. What is of the whole body is heard
-//! with whatever is told of other work of hers.
+//! Her reports are heard together: what was told an hour ago is not gone because the next
+//! report does not say it again, nor because it was told of other work of hers.
 //!
 //! A report of level `doctor` or above is an alarm: others are told that there is
 //! one. While it, or one that the artist has to see, stands open, the friendly
 //! messages of the treatment wait, until a person has settled it.
 
+use etui_craft::aftercare::triage::{Earlier, Work};
 use etui_craft::refusal::Refusal;
 use etui_schema::events::EventType;
 use etui_schema::open::Open;
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
     KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
-    SymptomReportRequest, ToldSymptom,
+    SymptomReportRequest,
 };
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::aftercare::Level;
@@ -33,15 +33,13 @@ use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::paging::broken;
 use super::plan::Planned;
-use super::{Studio, branches, clients, history, reminders, treatments, triage};
+use super::triage::Known;
+use super::{Studio, branches, clients, history, reminders, triage};
 use crate::store::key::KeyWriter;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Read, Space};
 
-/// For how many hours a complaint stands beside what is told later. Our own.
-const STANDS_HOURS: i64 = 24;
-
-/// Most treatments of one client that are looked at.
+/// Most other treatments of one client that are looked at.
 const MOST_TREATMENTS: usize = 32;
 
 /// Of a report nothing stays but that there was one.
@@ -117,14 +115,8 @@ impl Added for Own {
         // Of the check before it as well: what she takes is seldom told twice.
         let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
         let kept = known.map(|known| rules.kept(&known.answers)).unwrap_or_default();
-        let alone = triage::judge(rules, &told, kept.clone(), language)?;
-        let judgement = match beside(studio, snap, &record, &told).await? {
-            None => alone,
-            Some(all) => {
-                let together = triage::judge(rules, &all, kept, language)?;
-                if alone.level < together.level { together } else { alone }
-            }
-        };
+        let known = Known { kept, ..of_her(studio, snap, &record).await? };
+        let judgement = triage::judge(rules, &told, known, language)?;
         let judged = judgement.level.clone();
         let escalates = cannot_wait(&judged);
         let id = moment.id()?;
@@ -156,39 +148,37 @@ impl Added for Own {
     }
 }
 
-/// A report with what was told before and may still be so; `None` if that is nothing. What is told
-/// anew counts as it is now. What came to nothing counts for a day, what could not wait until
-/// somebody has settled it. Of other work of hers what is of the whole body counts as well.
-async fn beside(
+/// Her other sessions, the latest, and all that was told of them and of this one. What counts beside
+/// a report, `craft::aftercare::triage` says.
+async fn of_her(
     studio: &Studio,
     snap: &mut Snap,
     record: &TreatmentRecord,
-    told: &SymptomReportRequest,
-) -> Result<Option<SymptomReportRequest>, Error> {
-    let mut joint = told.clone();
-    let of_her =
-        treatments::latest_of_client(studio, snap, &record.client_ref, MOST_TREATMENTS).await?;
-    let others = of_her.into_iter().filter(|id| *id != record.id);
-    for id in std::iter::once(record.id).chain(others) {
+) -> Result<Known, Error> {
+    let mut all = reminders::sessions(studio, snap, record).await?;
+    all.truncate(MOST_TREATMENTS);
+    all.push((record.treatment, record.performed_at, record.id));
+    let mut known = Known::default();
+    for (treatment, performed_at, id) in all {
+        let of = Work { treatment, performed_at: performed_at.0 };
+        known.works.push(of);
         // Who reports now is heard, whatever of before cannot be opened any more.
-        for before in readable(entries::all::<Own>(studio, snap, id).await)?.unwrap_or_default() {
-            let age = told.reported_at.0.duration_since(before.reported_at.0);
-            let is_late = STANDS_HOURS < age.as_hours() && !cannot_wait(&before.judgement.level);
-            if before.settled.is_some() || is_late || age.is_negative() {
-                continue;
-            }
-            for symptom in before.symptoms {
-                let is_hers = id == record.id || studio.craft.triage.is_of_body(symptom.kind);
-                if is_hers && joint.symptoms.iter().all(|one| one.kind != symptom.kind) {
-                    // Its day was counted from that work.
-                    let began_on_day = symptom.began_on_day.filter(|_| id == record.id);
-                    joint.symptoms.push(ToldSymptom { began_on_day, ..symptom });
-                }
-            }
-            joint.temperature_c = joint.temperature_c.or(before.temperature_c);
-        }
+        let told = readable(entries::all::<Own>(studio, snap, id).await)?.unwrap_or_default();
+        known.earlier.extend(told.iter().map(|before| Earlier {
+            at: before.reported_at.0,
+            of,
+            level: level_of(before),
+            is_settled: before.settled.is_some(),
+            symptoms: triage::told(&before.symptoms),
+            temperature_c: before.temperature_c,
+        }));
     }
-    Ok((joint != *told).then_some(joint))
+    Ok(known)
+}
+
+/// How urgent a report was: nothing is graver than what is not known.
+pub(super) fn level_of(report: &KeptSymptomReport) -> Level {
+    report.judgement.level.known().unwrap_or(Level::Emergency)
 }
 
 /// What stays of a report's being settled.

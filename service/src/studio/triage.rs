@@ -2,7 +2,7 @@
 
 use etui_craft::aftercare::say::Say;
 use etui_craft::aftercare::triage::{
-    Answer, Contacts, Finding, Question, Report, ReportError, Told, Triage,
+    Answer, Contacts, Earlier, Finding, Question, Report, ReportError, Told, Triage, Work,
 };
 use etui_schema::aftercare_plans::Assumed;
 use etui_schema::problem::{Fault, FaultCode};
@@ -12,17 +12,28 @@ use etui_schema::vocabulary::{Instant, Language, Zone};
 
 use super::error::Error;
 
-/// Judges a report. What is kept of her that she takes or wears counts as told.
+/// What is known of her beside a report.
+#[derive(Default)]
+pub struct Known {
+    /// What she takes or wears; it counts as told.
+    pub kept: Vec<Symptom>,
+    /// Her other reports.
+    pub earlier: Vec<Earlier>,
+    /// Her other sessions.
+    pub works: Vec<Work>,
+}
+
+/// Judges a report.
 ///
 /// # Errors
 /// [`Error::Refused`] with every fault of the report.
 pub fn judge(
     triage: &Triage,
     request: &wire::SymptomReportRequest,
-    kept: Vec<Symptom>,
+    known: Known,
     language: Language,
 ) -> Result<wire::SymptomReport, Error> {
-    let answer = triage.judge(&of_wire(request, kept)).map_err(|faults| refused(&faults))?;
+    let answer = triage.judge(&of_wire(request, known)).map_err(|faults| refused(&faults))?;
     let text = |say: &Say| say.in_language(triage.texts(), language);
     let Answer {
         revision,
@@ -87,7 +98,17 @@ fn asked(triage: &Triage, question: Question, language: Language) -> wire::Sympt
     wire::SymptomQuestion { key: key.to_string(), text, symptoms }
 }
 
-fn of_wire(request: &wire::SymptomReportRequest, kept: Vec<Symptom>) -> Report {
+/// Complaints as they were told.
+pub fn told(symptoms: &[wire::ToldSymptom]) -> Vec<Told> {
+    let told = |told: &wire::ToldSymptom| {
+        let wire::ToldSymptom { kind, severity, trend, began_on_day } = *told;
+        Told { symptom: kind, severity, trend, began_on_day }
+    };
+    symptoms.iter().map(told).collect()
+}
+
+fn of_wire(request: &wire::SymptomReportRequest, known: Known) -> Report {
+    let Known { kept, earlier, works } = known;
     let wire::SymptomReportRequest {
         treatment,
         performed_at,
@@ -99,10 +120,6 @@ fn of_wire(request: &wire::SymptomReportRequest, kept: Vec<Symptom>) -> Report {
         country,
         contacts,
     } = request;
-    let told = |told: &wire::ToldSymptom| {
-        let wire::ToldSymptom { kind, severity, trend, began_on_day } = *told;
-        Told { symptom: kind, severity, trend, began_on_day }
-    };
     let contacts = contacts.clone().unwrap_or_default();
     let wire::Contacts { emergency, same_day, doctor, artist } = contacts;
     Report {
@@ -110,7 +127,7 @@ fn of_wire(request: &wire::SymptomReportRequest, kept: Vec<Symptom>) -> Report {
         performed_at: performed_at.0,
         reported_at: reported_at.0,
         zone: zone.as_ref().map(Zone::rules).cloned(),
-        symptoms: symptoms.iter().map(told).collect(),
+        symptoms: told(symptoms),
         kept,
         temperature_c: *temperature_c,
         country: country.as_deref().map(Into::into),
@@ -120,6 +137,8 @@ fn of_wire(request: &wire::SymptomReportRequest, kept: Vec<Symptom>) -> Report {
             doctor: doctor.map(Into::into),
             artist: artist.map(Into::into),
         },
+        earlier,
+        works,
     }
 }
 

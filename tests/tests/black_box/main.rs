@@ -156,6 +156,8 @@ mod signers;
 mod stored_forms;
 mod studio;
 mod supervised;
+mod told_before;
 mod trained;
+mod unwanted;
 mod visits;
 mod writes;

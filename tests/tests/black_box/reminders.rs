@@ -59,7 +59,12 @@ impl House {
         serde_json::from_value(answer.json()).expect("a claim")
     }
 
-    fn post_outcome(&self, claim: &ReminderClaim, reminder: &Reminder, more: &Value) -> Answer {
+    pub(crate) fn post_outcome(
+        &self,
+        claim: &ReminderClaim,
+        reminder: &Reminder,
+        more: &Value,
+    ) -> Answer {
         let mut body = json!({ "claim_id": claim.claim_id });
         for (name, value) in more.as_object().expect("an object") {
             body[name] = value.clone();
@@ -90,53 +95,8 @@ impl House {
     }
 }
 
-fn delivered() -> Value {
+pub(crate) fn delivered() -> Value {
     json!({ "outcome": "delivered" })
-}
-
-/// Whoever wants no messages gets none, whichever of them it was said of; a person lets them go on.
-#[test]
-fn what_is_not_wanted_stops() {
-    let house = House::open();
-    house.treat("c-1", "lips", "2027-03-16T07:00:00Z");
-    house.treat("c-2", "lips", "2027-03-16T07:00:00Z");
-    let others = house.count(ReminderState::Scheduled) / 2;
-    let claim = house.claim(1, 600);
-    let refused = &claim.reminders[0];
-    let hers = refused.client_ref.to_string();
-    house.outcome(&claim, refused, &json!({ "outcome": "failed", "reason": "unwanted" }));
-    assert_eq!(house.count(ReminderState::Scheduled), others);
-    let held = house.list("state=held&limit=200").items;
-    assert_eq!(held.len(), others - 1);
-    assert!(held.iter().all(|one| one.client_ref.to_string() == hers));
-    // Her next treatment waits for the same person.
-    house.running.set_clock("2027-03-18T09:00:00Z");
-    let brows = house.treat(&hers, "brows", "2027-03-18T08:00:00Z");
-    let of = |state: ReminderState| {
-        let all = house.list(&format!("state={state}&limit=200")).items;
-        all.iter().filter(|one| one.treatment_id.to_string() == brows).count()
-    };
-    assert_eq!(of(ReminderState::Scheduled), 0);
-    assert!(3 < of(ReminderState::Held));
-    let asked = house.list("state=held&limit=200").items;
-    let asked: Vec<_> = asked.iter().filter(|one| one.treatment_id.to_string() == brows).collect();
-    let ids: Vec<_> = asked.iter().map(|one| one.id).collect();
-    let release = json!({ "decision": "send", "reminders": ids });
-    let released = house.running.call(&Request::post("/v1/reminder-releases", &release));
-    assert!(released.status < 300, "{}", released.text());
-    assert_eq!(of(ReminderState::Held), 0);
-    loop {
-        let claim = house.claim(1, 600);
-        let next = claim.reminders.first().expect("due");
-        house.outcome(&claim, next, &delivered());
-        if next.treatment_id.to_string() == brows {
-            break;
-        }
-    }
-    house.running.set_clock("2027-03-19T09:00:00Z");
-    let again = house.treat(&hers, "brows", "2027-03-19T08:00:00Z");
-    let all = house.list("state=scheduled&limit=200").items;
-    assert!(all.iter().any(|one| one.treatment_id.to_string() == again));
 }
 
 #[test]

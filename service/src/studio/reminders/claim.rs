@@ -146,10 +146,9 @@ impl<'t> Picked<'_, 't> {
             next.close(ReminderState::Overtaken, Instant(self.now));
             self.closed += 1;
             self.overtaken += 1;
-        } else if old.paused {
-            // Its lease ran out while a report is open.
-            next.lease = None;
-            next.state = ReminderState::Paused;
+        } else if old.paused || old.wanted == Some(false) {
+            // Its lease ran out while a report is open, or after she said that she wants none.
+            next.wait();
             self.closed += 1;
         } else {
             next.state = ReminderState::Leased;

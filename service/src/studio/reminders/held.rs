@@ -209,13 +209,10 @@ pub async fn give_back(
 impl StoredReminder {
     /// Is held by nobody any more, and was not sent.
     fn give_back(&mut self, now: Timestamp) {
-        self.lease = None;
         if self.latest.0 <= now {
             self.close(ReminderState::Overtaken, Instant(now));
-        } else if self.paused {
-            self.state = ReminderState::Paused;
         } else {
-            self.state = ReminderState::Scheduled;
+            self.wait();
         }
     }
 }

@@ -24,12 +24,12 @@
 //! marked so, and, if the studio wants that, `held` until a person releases it: no
 //! claim gets it, and none closes it.
 //!
-//! A message that fails because the client wants none holds the others, too (`unwanted`).
+//! That the client wants none, told of one message, holds the others until a release (`unwanted`).
 //!
 //! When the date of a treatment is put right, its reminders move with it.
 //!
 //! That a message went out is a fact and is always taken, late or not; that it
-//! did not is only taken from whoever holds the lease.
+//! did not is only taken from whoever holds the lease, but that she wants none.
 //!
 //! | space | key | value |
 //! |---|---|---|
@@ -74,7 +74,7 @@ pub use outcome::report;
 pub use release::release;
 pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{conditions, id_of, known_of, plan_of, reschedule, schedule, skin_on};
-pub use sessions::{course, moves, replaced_at};
+pub use sessions::{course, moves, replaced_at, sessions};
 pub use stored::{BY_ID, REMINDERS, StoredReminder, treatment_of};
 pub use taking::{Taken, Taking, Turn};
 pub use tell::{tell_due, tell_reviews};

@@ -2,7 +2,7 @@
 
 use etui_schema::problem::FaultCode;
 use etui_schema::reminders::{
-    Lease, OutcomeReceipt, OutcomeRequest, ReminderOutcome, ReminderState,
+    FailureReason, Lease, OutcomeReceipt, OutcomeRequest, ReminderOutcome, ReminderState,
 };
 use etui_schema::vocabulary::Instant;
 use jiff::SignedDuration;
@@ -41,7 +41,8 @@ pub async fn report(
     }
     let mut next = old.clone();
     let late = take(&mut next, request, moment)?;
-    let changed = next.state != old.state || next.delivered_by != old.delivered_by;
+    let what = |one: &StoredReminder| (one.state, one.reason, one.wanted, count(&one.delivered_by));
+    let changed = what(&next) != what(&old);
     let mut batch = if changed {
         replace(Batch::new(), Some((&old, bytes)), &next)?.audit(moment.entry(
             &format!("reminder.{}", request.outcome),
@@ -51,7 +52,8 @@ pub async fn report(
     } else {
         Batch::new()
     };
-    if changed && unwanted::was_refused(&next) {
+    // Also where it is said again: a person may have released some meanwhile.
+    if request.reason == Some(FailureReason::Unwanted) {
         batch = unwanted::hold_others(studio, snap, batch, &next).await?;
     }
     let receipt = OutcomeReceipt {
@@ -110,12 +112,17 @@ fn take(
                 return Ok(false);
             }
             reminder.delivered_by.push(claim_id);
-            reminder.reason = None;
+            reminder.reason = reminder.reason.filter(|_| reminder.wanted == Some(false));
             reminder.close(ReminderState::Delivered, now);
             Ok(late)
         }
         ReminderOutcome::Skipped if held => {
             reminder.close(ReminderState::Skipped, now);
+            Ok(late)
+        }
+        ReminderOutcome::Failed if reason == Some(FailureReason::Unwanted) => {
+            // It is tried no more, whatever the report asks for.
+            unwanted::refuse(reminder, held, now);
             Ok(late)
         }
         ReminderOutcome::Failed if held => {
@@ -125,12 +132,7 @@ fn take(
                 .filter(|due| *due < reminder.latest.0);
             match again {
                 Some(due) => {
-                    reminder.state = if reminder.paused {
-                        ReminderState::Paused
-                    } else {
-                        ReminderState::Scheduled
-                    };
-                    reminder.lease = None;
+                    reminder.wait();
                     reminder.due_at = Instant(due);
                 }
                 None => reminder.close(ReminderState::Failed, now),

@@ -17,7 +17,7 @@ use uuid::Uuid;
 
 use super::alarm::is_alarmed;
 use super::said::{Said, Wording};
-use super::sessions::sessions;
+use super::sessions::of_same;
 use super::stored::{self, StoredReminder, replace, time_of};
 use super::tell::{review_not_to_tell, review_to_tell};
 use super::unwanted::are_unwanted;
@@ -137,7 +137,7 @@ pub async fn schedule(
     (record, client): (&TreatmentRecord, Option<&ClientRecord>),
     access: &Access,
 ) -> Result<Batch, Error> {
-    let sessions = sessions(studio, snap, record).await?;
+    let sessions = of_same(studio, snap, record).await?;
     let mut batch = batch;
     for (_, id) in sessions.iter().filter(|(at, _)| at.0 <= record.performed_at.0) {
         batch = cancel(snap, moment, batch, (*id, None)).await?;
@@ -157,7 +157,7 @@ pub async fn schedule(
             reminder.pause();
         }
         if unwanted {
-            reminder.hold();
+            reminder.stop();
         }
         batch = replace(batch, None, &reminder)?;
     }
@@ -187,7 +187,7 @@ pub async fn reschedule(
 ) -> Result<Batch, Error> {
     let review = plan_of(studio, snap, before, client).await?.milestones.review;
     let mut batch = review_not_to_tell(batch, before, review.from)?;
-    let sessions = sessions(studio, snap, record).await?;
+    let sessions = of_same(studio, snap, record).await?;
     let last = sessions.iter().max().filter(|(at, _)| record.performed_at.0 < at.0);
     for (_, id) in sessions.iter().filter(|session| Some(*session) != last) {
         batch = cancel(snap, moment, batch, (*id, None)).await?;
@@ -228,7 +228,7 @@ async fn bring(
                     next.pause();
                 }
                 if unwanted {
-                    next.hold();
+                    next.stop();
                 }
                 batch = replace(batch, None, &next)?;
             }
@@ -258,8 +258,12 @@ async fn bring(
         next.lease = old.lease.filter(|_| next.state == ReminderState::Leased);
         next.claims.clone_from(&old.claims);
         next.maybe_sent = old.maybe_sent;
+        next.wanted = old.wanted;
         if paused && open(&next) {
             next.pause();
+        }
+        if unwanted && open(&next) {
+            next.stop();
         }
         batch = replace(batch, Some((&old, bytes)), &next)?;
     }
@@ -307,6 +311,7 @@ fn reminder_of(
         reason: None,
         closed_at: None,
         paused: false,
+        wanted: None,
         branch_ref: record.branch_ref.clone(),
         said: StoredReminder::seal(access, moment, id, &said)?,
     })

@@ -1,7 +1,7 @@
 //! The sessions of a treatment: of all of them only the last has reminders ahead.
 
 use etui_schema::treatments::TreatmentRecord;
-use etui_schema::vocabulary::Instant;
+use etui_schema::vocabulary::{Instant, Treatment};
 use uuid::Uuid;
 
 use crate::studio::Studio;
@@ -12,31 +12,42 @@ use crate::studio::treatments::{self, TreatmentTrace};
 use crate::studio::{amendments, sealed};
 
 /// Most treatments of one client that are looked at.
-const MOST_TREATMENTS: usize = 256;
+pub(super) const MOST_TREATMENTS: usize = 256;
 
-/// The client's sessions of the same treatment, other than this one, as far as they were not
+/// The client's other sessions, of whatever treatment, the latest first, as far as they were not
 /// erased.
-pub(super) async fn sessions(
+///
+/// # Errors
+/// What the store met.
+pub async fn sessions(
     studio: &Studio,
     snap: &mut Snap,
     record: &TreatmentRecord,
-) -> Result<Vec<(Instant, Uuid)>, Error> {
+) -> Result<Vec<(Treatment, Instant, Uuid)>, Error> {
     let client_ref = &record.client_ref;
     let ids = treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await?;
     let mut sessions = Vec::new();
     for stored in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
-        let Some(stored) = readable(stored)? else { continue };
-        let id = stored.id;
-        let trace = &stored.trace;
-        if trace.treatment != record.treatment || id == record.id {
+        let Some(stored) = readable(stored)?.filter(|stored| stored.id != record.id) else {
             continue;
-        }
+        };
         // One that was erased has no aftercare any more, whoever came back under the reference.
         if readable(stored.said(studio, snap).await)?.is_some() {
-            sessions.push((trace.performed_at, id));
+            sessions.push((stored.trace.treatment, stored.trace.performed_at, stored.id));
         }
     }
     Ok(sessions)
+}
+
+/// Of these those of the same treatment.
+pub(super) async fn of_same(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<Vec<(Instant, Uuid)>, Error> {
+    let all = sessions(studio, snap, record).await?.into_iter();
+    let same = all.filter(|(treatment, ..)| *treatment == record.treatment);
+    Ok(same.map(|(_, at, id)| (at, id)).collect())
 }
 
 /// All sessions of a treatment, this one the last.
@@ -48,7 +59,7 @@ pub async fn course(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<Vec<Uuid>, Error> {
-    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
+    let others = of_same(studio, snap, record).await?.into_iter().map(|(_, id)| id);
     Ok(others.chain([record.id]).collect())
 }
 
@@ -84,6 +95,6 @@ pub async fn replaced_at(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<Option<Instant>, Error> {
-    let sessions = sessions(studio, snap, record).await?;
+    let sessions = of_same(studio, snap, record).await?;
     Ok(sessions.into_iter().map(|(at, _)| at).filter(|at| record.performed_at < *at).min())
 }

@@ -66,6 +66,10 @@ pub struct StoredReminder {
     /// so that nobody gets it again.
     #[serde(default)]
     pub(super) paused: bool,
+    /// Whether she wants messages: no, since she said so; yes, since a person released this one after
+    /// that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) wanted: Option<bool>,
     /// The branch of its treatment.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) branch_ref: Option<Reference>,
@@ -193,6 +197,7 @@ impl StoredReminder {
             reason,
             closed_at,
             paused: _, // its state says it
+            wanted: _, // so does it here
             branch_ref,
             said: _,
         } = self.clone();
@@ -264,6 +269,26 @@ impl StoredReminder {
         self.lease = None;
     }
 
+    /// Takes it that she wants no messages: it is held, once nobody has it any more.
+    pub(super) fn stop(&mut self) {
+        self.wanted = Some(false);
+        if matches!(self.state, ReminderState::Scheduled | ReminderState::Paused) {
+            self.hold();
+        }
+    }
+
+    /// Is had by nobody any more, and waits for its time or for a person.
+    pub(super) fn wait(&mut self) {
+        self.lease = None;
+        self.state = if self.wanted == Some(false) {
+            ReminderState::Held
+        } else if self.paused {
+            ReminderState::Paused
+        } else {
+            ReminderState::Scheduled
+        };
+    }
+
     /// Does what a person decided about one that is held; whether it was.
     pub(super) fn release(&mut self, decision: ReleaseDecision, now: jiff::Timestamp) -> bool {
         if self.state != ReminderState::Held {
@@ -271,11 +296,13 @@ impl StoredReminder {
         }
         match decision {
             ReleaseDecision::Skip => self.close(ReminderState::Skipped, Instant(now)),
-            ReleaseDecision::Send if self.paused => self.state = ReminderState::Paused,
-            ReleaseDecision::Send if self.latest.0 <= now => {
-                self.close(ReminderState::Overtaken, Instant(now));
+            ReleaseDecision::Send => {
+                self.wanted = self.wanted.map(|_| true);
+                self.wait();
+                if self.state == ReminderState::Scheduled && self.latest.0 <= now {
+                    self.close(ReminderState::Overtaken, Instant(now));
+                }
             }
-            ReleaseDecision::Send => self.state = ReminderState::Scheduled,
         }
         true
     }

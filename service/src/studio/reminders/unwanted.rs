@@ -1,29 +1,32 @@
 //! That a client does not want messages: a stop is one for all that is still to come to her.
 //!
-//! Whoever sends hears it of one message. The others wait for a person, who asks her and releases or
-//! skips them; so do those of her next treatment, until one has gone out after it again.
+//! Whoever sends hears it of one message, also as the reply to one that went out. The others wait for
+//! a person, who asks her and releases or skips them; what another claim has waits once it comes back.
+//! So do those of her next treatments, until a person has released one. That others go out lifts nothing.
 
 use etui_schema::reminders::{FailureReason, ReminderState};
-use etui_schema::vocabulary::Reference;
+use etui_schema::vocabulary::{Instant, Reference};
 
-use super::stored::{self, StoredReminder, replace};
+use super::sessions::MOST_TREATMENTS;
+use super::stored::{self, OPEN, StoredReminder, replace};
 use crate::store::Batch;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::{Studio, treatments};
 
-/// Most treatments of a client whose messages are held, the latest first: those of earlier ones are over.
-const HELD: usize = 20;
-/// Treatments whose messages tell whether she wants any: the one at hand and the one before.
-const TOLD: usize = 2;
-
-/// Whether a message was closed because she does not want any.
-pub(super) fn was_refused(reminder: &StoredReminder) -> bool {
-    reminder.state == ReminderState::Failed && reminder.reason == Some(FailureReason::Unwanted)
+/// Takes it that the client of this message wants none: a fact, whoever has the message now.
+pub(super) fn refuse(reminder: &mut StoredReminder, is_held: bool, now: Instant) {
+    if is_held {
+        reminder.close(ReminderState::Failed, now);
+    }
+    reminder.stop();
+    if matches!(reminder.state, ReminderState::Failed | ReminderState::Delivered) {
+        reminder.reason = Some(FailureReason::Unwanted);
+    }
 }
 
-/// Adds that what waits to be sent to the client of this message is held until a person releases it.
-/// What another claim has is on its way.
+/// Adds that what waits to be sent to the client of this message is held until a person releases it,
+/// and what another claim has, once it comes back. What was released before counts no more.
 ///
 /// # Errors
 /// What the store met.
@@ -33,13 +36,17 @@ pub(super) async fn hold_others(
     mut batch: Batch,
     refused: &StoredReminder,
 ) -> Result<Batch, Error> {
-    let ids = treatments::latest_of_client(studio, snap, &refused.client_ref, HELD).await?;
-    for id in ids {
+    let client_ref = &refused.client_ref;
+    for id in treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await? {
         for (old, bytes) in stored::of(snap, id).await? {
-            let waits = matches!(old.state, ReminderState::Scheduled | ReminderState::Paused);
-            if waits && old.id != refused.id {
-                let mut next = old.clone();
-                next.hold();
+            let mut next = old.clone();
+            if OPEN.contains(&old.state) {
+                next.stop();
+            } else if old.wanted == Some(true) {
+                next.wanted = None;
+            }
+            let is_new = (next.state, next.wanted) != (old.state, old.wanted);
+            if is_new && old.id != refused.id {
                 batch = replace(batch, Some((&old, bytes)), &next)?;
             }
         }
@@ -47,7 +54,7 @@ pub(super) async fn hold_others(
     Ok(batch)
 }
 
-/// Whether she said lately that she does not want messages, and none has gone out since.
+/// Whether she said that she does not want messages, and nobody has released one since.
 ///
 /// # Errors
 /// What the store met.
@@ -56,15 +63,14 @@ pub(super) async fn are_unwanted(
     snap: &mut Snap,
     client_ref: &Reference,
 ) -> Result<bool, Error> {
-    let (mut refused, mut sent) = (None, None);
-    for id in treatments::latest_of_client(studio, snap, client_ref, TOLD).await? {
+    let (mut refused, mut released) = (false, false);
+    for id in treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await? {
         for (one, _) in stored::of(snap, id).await? {
-            if was_refused(&one) {
-                refused = refused.max(one.closed_at);
-            } else if one.state == ReminderState::Delivered {
-                sent = sent.max(one.closed_at);
-            }
+            // A build of before wrote the reason alone.
+            let said = one.reason == Some(FailureReason::Unwanted);
+            refused |= one.wanted == Some(false) || said;
+            released |= one.wanted == Some(true);
         }
     }
-    Ok(refused.is_some() && sent < refused)
+    Ok(refused && !released)
 }

@@ -10,6 +10,7 @@ mod review;
 mod time;
 mod triage;
 mod triage_asks;
+mod triage_before;
 mod triage_days;
 mod triage_rows;
 mod wording;

@@ -34,6 +34,8 @@ pub(super) fn report(treatment: Treatment, day: i64, symptoms: Vec<Told>) -> Rep
         temperature_c: None,
         country: None,
         contacts: Contacts::default(),
+        earlier: Vec::new(),
+        works: Vec::new(),
     }
 }
 

@@ -3,15 +3,17 @@
 use std::sync::Arc;
 
 use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
-use jiff::SignedDuration;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
 
 use super::super::country::Calls;
 use super::super::dating::days_between;
-use super::super::say::Say;
+use super::super::say::{Say, Value};
+use super::before::{Joined, of_all, open};
 use super::findings::{applies, heard, nothing_told, ordinary, spoken, temperature, with_fever};
 use super::now::{call, now};
-use super::rules::{QuestionRow, Rule, Rules};
+use super::rules::{Advice, QuestionRow, Rule, Rules};
 use super::{Answer, Finding, Question, Report, ReportError, Told, Triage};
 
 /// Judges a report; all faults at once.
@@ -27,17 +29,46 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     if !faults.is_empty() {
         return Err(faults);
     }
-    let known = with_kept(report);
-    let mut read = gravest(rules, &known, &days);
+    let of_work = |joined: Joined| {
+        let known = &joined.report;
+        let days =
+            self::days(known, days_between(date(known.performed_at), date(known.reported_at)));
+        (gravest(rules, known, &days), joined, days)
+    };
+    let all: Vec<_> = of_all(rules, report).into_iter().map(of_work).collect();
+    // The first of the gravest: the work that was named, where it makes no difference.
+    let gravest = all.into_iter().rev().max_by_key(|(read, ..)| read.level());
+    let Some((mut read, joined, days)) = gravest else { return Err(faults) };
+    let known = &joined.report;
+    read.hold(rules, open(report).map(|(level, at)| (level, date(at))));
     // Stable: within a level the order of the rules stays.
     read.findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
     read.findings = told_once(read.findings);
-    let ask = ask(triage, &known, &days, read.level());
+    let has_pen = |fresh: &Report| days.iter().any(|day| worst(rules, fresh, *day, last).has_pen());
+    read.pen = joined.fresh.as_ref().is_none_or(has_pen);
+    let ask = ask(triage, known, &days, read.level());
     let mut assumed = assumed(rules, report, &read.findings);
-    let mut answer = read.answer(triage, &known, day);
+    assumed.extend(earlier(rules, &joined, &read.findings).into_iter().map(|at| {
+        ("/symptoms", Say::plain("assumed_earlier").with("date", Value::Date(date(at))))
+    }));
+    assumed.dedup();
+    let mut answer = read.answer(triage, known, day);
     answer.ask = ask;
     assumed.append(&mut answer.assumed);
     Ok(Answer { assumed, ..answer })
+}
+
+/// When what made a difference was told, though not now; the last first.
+fn earlier(rules: &Rules, joined: &Joined, findings: &[Finding]) -> Vec<Timestamp> {
+    let is_hot = temperature(rules, &joined.report).is_some();
+    let counts = |symptom: Option<Symptom>| match symptom {
+        Some(symptom) => findings.iter().any(|finding| finding.symptoms.contains(&symptom)),
+        None => is_hot,
+    };
+    let mut all: Vec<Timestamp> =
+        joined.counted.iter().filter(|(symptom, _)| counts(*symptom)).map(|(_, at)| *at).collect();
+    all.sort_unstable_by_key(|at| std::cmp::Reverse(*at));
+    all
 }
 
 /// One finding for each reason: what two rules say in the same words stands once, with the
@@ -61,22 +92,6 @@ fn told_once(findings: Vec<Finding>) -> Vec<Finding> {
     once
 }
 
-/// What was told, and what is kept of her that was not.
-fn with_kept(report: &Report) -> Report {
-    let mut known = report.clone();
-    for symptom in &report.kept {
-        if known.symptoms.iter().all(|told| told.symptom != *symptom) {
-            known.symptoms.push(bare(*symptom));
-        }
-    }
-    known
-}
-
-/// What somebody takes or wears.
-const fn bare(symptom: Symptom) -> Told {
-    Told { symptom, severity: None, trend: None, began_on_day: None }
-}
-
 /// What is kept of her and made a difference, though it was not told.
 fn assumed(rules: &Rules, report: &Report, findings: &[Finding]) -> Vec<(&'static str, Say)> {
     let counts = |symptom: Symptom| {
@@ -93,7 +108,10 @@ fn gravest<'a>(rules: &'a Rules, report: &Report, days: &[i32]) -> Read<'a> {
     let last = days.iter().copied().max().unwrap_or_default();
     let on_day = |day| {
         let mut read = Heard::of(rules, report, day).read();
-        read.ask_how(rules, report, worst(rules, report, day, last));
+        let worst = worst(rules, report, day, last);
+        read.ask_how(rules, report, worst.level);
+        // Every rule that speaks to what was told speaks to the worst of it, too.
+        read.spoken = worst.spoken;
         read
     };
     let graver = |best: Read<'a>, one: Read<'a>| {
@@ -149,33 +167,52 @@ fn level(rules: &Rules, report: &Report, days: &[i32]) -> Level {
     let last = days.iter().copied().max().unwrap_or_default();
     let on_day = |day: &i32| {
         let told = Heard::of(rules, report, *day).level();
-        if told == Level::Emergency { told } else { told.max(worst(rules, report, *day, last)) }
+        if told == Level::Emergency {
+            told
+        } else {
+            told.max(worst(rules, report, *day, last).level)
+        }
     };
     days.iter().map(on_day).max().unwrap_or_else(|| on_day(&0))
 }
 
-/// What was not told may be the worst there is: how grave it would be then. When it began is
-/// seldom told: as late as on the last day that the report may be of, it leaves the level at most
-/// one below.
-fn worst(rules: &Rules, report: &Report, day: i32, last: i32) -> Level {
+/// What is heard of the worst that a report may mean.
+struct Worst<'a> {
+    level: Level,
+    spoken: Vec<&'a Rule>,
+}
+
+impl Worst<'_> {
+    fn has_pen(&self) -> bool {
+        self.spoken.iter().any(|rule| rule.advice == Some(Advice::Pen))
+    }
+}
+
+/// What was not told may be the worst there is: how grave it would be then, and what is said of it.
+/// When it began is seldom told: as late as on the last day that the report may be of, it leaves the
+/// level at most one below.
+fn worst<'a>(rules: &'a Rules, report: &Report, day: i32, last: i32) -> Worst<'a> {
     let mut worst = report.clone();
     for told in &mut worst.symptoms {
         told.severity.get_or_insert(Severity::Severe);
         told.trend.get_or_insert(Trend::Worse);
     }
-    let how = Heard::of(rules, &worst, day).level();
-    if how == Level::Emergency || worst.symptoms.iter().all(|told| told.began_on_day.is_some()) {
-        return how;
+    let how = Heard::of(rules, &worst, day);
+    let level = how.level();
+    let spoken = how.spoken.into_iter().map(|(rule, _)| rule).collect();
+    if level == Level::Emergency || worst.symptoms.iter().all(|told| told.began_on_day.is_some()) {
+        return Worst { level, spoken };
     }
     for told in &mut worst.symptoms {
         told.began_on_day.get_or_insert(last.max(0));
     }
-    how.max(match Heard::of(rules, &worst, day).level() {
+    let late = match Heard::of(rules, &worst, day).level() {
         Level::Emergency => Level::SameDay,
         Level::SameDay => Level::Doctor,
         Level::Doctor => Level::Artist,
         Level::Artist | Level::Expected => Level::Expected,
-    })
+    };
+    Worst { level: level.max(late), spoken }
 }
 
 /// What is heard of a report on a day: the rules that speak, with the symptoms that they speak to, and
@@ -215,7 +252,7 @@ impl<'a> Heard<'a> {
     fn read(self) -> Read<'a> {
         let rules = self.spoken.iter().map(|(rule, _)| *rule).collect();
         let said = self.spoken.into_iter().map(|(rule, symptoms)| spoken(rule, symptoms));
-        Read { findings: said.chain(self.others).collect(), spoken: rules }
+        Read { findings: said.chain(self.others).collect(), spoken: rules, pen: true }
     }
 }
 
@@ -223,6 +260,8 @@ impl<'a> Heard<'a> {
 struct Read<'a> {
     findings: Vec<Finding>,
     spoken: Vec<&'a Rule>,
+    /// Whether the signs that ask for the pen were told now, or not long ago.
+    pen: bool,
 }
 
 impl Read<'_> {
@@ -243,6 +282,18 @@ impl Read<'_> {
         }
     }
 
+    /// The level is that of what is open, until somebody has closed it.
+    fn hold(&mut self, rules: &Rules, open: Option<(Level, Date)>) {
+        let Some((level, date)) = open.filter(|(level, _)| self.level() < *level) else { return };
+        self.findings.push(Finding {
+            rule: "open_report".into(),
+            level,
+            symptoms: Vec::new(),
+            because: Say::plain("why_open_report").with("date", Value::Date(date)),
+            basis: vec![rules.stands_hours.source.basis("that what is open holds")],
+        });
+    }
+
     fn answer(self, triage: &Triage, report: &Report, day: i32) -> Answer {
         let rules = &triage.rules;
         let level = self.level();
@@ -257,7 +308,8 @@ impl Read<'_> {
         let by = |hours: i32| {
             report.reported_at.checked_add(SignedDuration::from_hours(hours.into())).ok()
         };
-        let now = now(level, &self.spoken, &calls, (report.treatment, rules.floor_days));
+        let about = (report.treatment, rules.floor_days);
+        let now = now(level, (&self.spoken, self.pen), &calls, about);
         let mut findings = self.findings;
         if let Some(gravest) = findings.first_mut() {
             let acts = rules.act.iter().filter(|act| now.iter().any(|say| say.key == act.text));
@@ -333,7 +385,7 @@ fn untold(rules: &Rules, report: &Report) -> Vec<(Symptom, Report)> {
     let is_told = |symptom| report.symptoms.iter().any(|told| told.symptom == symptom);
     let with = |symptom| {
         let mut with = report.clone();
-        with.symptoms.push(bare(symptom));
+        with.symptoms.push(Told::bare(symptom));
         (symptom, with)
     };
     let circumstances = rules.circumstances().iter().copied().filter(|symptom| !is_told(*symptom));

@@ -22,6 +22,8 @@
 //! latest leaves the level at most one below. Without a zone the report may be
 //! of one of two days, and the graver one counts.
 //!
+//! While a report that a doctor has to see is open, the next of the same area is no milder.
+//!
 //! What somebody takes or wears is no complaint by itself. Kept of her, it counts as
 //! told. Where nobody told it, or measured a temperature, and the level would be graver
 //! with it, the level stays and the answer asks: calm words stand beside the question.
@@ -33,6 +35,7 @@
 //!
 //! It sorts by urgency. It is no diagnosis, and says so.
 
+mod before;
 mod findings;
 mod judge;
 mod now;
@@ -52,6 +55,7 @@ use super::texts;
 use crate::evidence::{Basis, Register};
 use crate::rules::RuleFault;
 use crate::text::Catalogue;
+pub use before::{Earlier, Work};
 use rules::QuestionRow;
 pub(crate) use rules::Rules;
 
@@ -66,6 +70,13 @@ pub struct Told {
     pub trend: Option<Trend>,
     /// Day on which it began, counted from the treatment (day 0).
     pub began_on_day: Option<i32>,
+}
+
+impl Told {
+    /// What somebody takes or wears, or of which nothing else is known.
+    const fn bare(symptom: Symptom) -> Self {
+        Self { symptom, severity: None, trend: None, began_on_day: None }
+    }
 }
 
 /// The studio's own words for whom to call.
@@ -102,6 +113,10 @@ pub struct Report {
     pub country: Option<Arc<str>>,
     /// The studio's own words, before those of the country.
     pub contacts: Contacts,
+    /// Other reports of hers, whichever work they are of.
+    pub earlier: Vec<Earlier>,
+    /// Other sessions of hers.
+    pub works: Vec<Work>,
 }
 
 /// Why a report cannot be judged.
@@ -280,12 +295,6 @@ impl Triage {
     #[must_use]
     pub fn lasts(&self, symptom: Symptom) -> bool {
         self.rules.is_lasting(symptom)
-    }
-
-    /// Whether a symptom is of the whole body, whichever work it was told under.
-    #[must_use]
-    pub fn is_of_body(&self, symptom: Symptom) -> bool {
-        self.rules.is_of_body(symptom)
     }
 
     /// Judges a report.

@@ -10,19 +10,17 @@ use super::rules::{Advice, Rule};
 
 /// What to do now. Rinsing an eye comes before everything, a telephone call
 /// too; then the words of rules of this level that know better, then the
-/// level's own.
+/// level's own. The pen is for signs of now (`has_pen`).
 pub(super) fn now(
     level: Level,
-    spoken: &[&Rule],
+    (spoken, has_pen): (&[&Rule], bool),
     calls: &Calls,
     (treatment, floor_days): (Treatment, i32),
 ) -> Vec<Say> {
     let asked =
         |wanted| spoken.iter().any(|rule| rule.level == level && rule.advice == Some(wanted));
-    let eye_only = spoken
-        .iter()
-        .filter(|rule| rule.level == Level::Emergency)
-        .all(|rule| rule.advice == Some(Advice::EyeNow));
+    let mut grave = spoken.iter().filter(|rule| rule.level == Level::Emergency).peekable();
+    let eye_only = grave.peek().is_some() && grave.all(|rule| rule.advice == Some(Advice::EyeNow));
     let mut keys = Vec::new();
     if spoken.iter().any(|rule| rule.advice == Some(Advice::Rinse)) {
         let calling = level == Level::Emergency && !eye_only;
@@ -35,7 +33,9 @@ pub(super) fn now(
         Level::Emergency if eye_only => keys.push("do_emergency_eye"),
         Level::Emergency => {
             keys.push("do_emergency");
-            keys.extend(asked(Advice::Pen).then_some("do_pen"));
+            if has_pen && asked(Advice::Pen) {
+                keys.extend(["do_pen", "do_emergency_lie"]);
+            }
         }
         Level::SameDay => {
             let own = [

@@ -27,6 +27,10 @@ pub(crate) struct Rules {
     pub(super) cold_celsius: Parameter<f64>,
     /// Last day on which what belongs to healing may still be growing.
     pub(super) growing_to_day: Parameter<i32>,
+    /// For how many hours what came to nothing stands beside what is told later.
+    pub(super) stands_hours: Parameter<i32>,
+    /// Within how many hours a complaint that is stronger than before has grown.
+    pub(super) grew_hours: Parameter<i32>,
     pub(super) again_hours: AgainHours,
     /// Symptoms that rules ask for together. Those of `circumstance` are no
     /// complaints by themselves.
@@ -277,9 +281,12 @@ impl Rules {
         self.set.get("circumstance").map_or(&[], Vec::as_slice)
     }
 
-    /// Whether it is of the whole body, whichever work it was told under.
-    pub(super) fn is_of_body(&self, symptom: Symptom) -> bool {
-        self.set.get("body").is_some_and(|set| set.contains(&symptom))
+    /// Whether what was told under any work is heard of this one: what is of the whole body, and of
+    /// the eyes where they are near.
+    pub(super) fn reaches(&self, symptom: Symptom, treatment: Treatment) -> bool {
+        let is_in = |set: &str| self.set.get(set).is_some_and(|set| set.contains(&symptom));
+        let near_eyes = matches!(treatment, Treatment::Brows | Treatment::Eyeliner);
+        is_in("body") || near_eyes && is_in("eyes")
     }
 
     /// Whether only a doctor's word ends it.
