@@ -20,6 +20,23 @@ const SPEAKS_OF_STERILITY: &[&str] = &[
     "stéril",
     "stéryl",
     "asept",
+    "unster",
+    "autoclav",
+    "autoklav",
+    "автоклав",
+    "disinf",
+    "desinf",
+    "désinf",
+    "dezinf",
+    "dezynf",
+    "дезинф",
+    "дезінф",
+    "sanitis",
+    "sanitiz",
+    "keimfrei",
+    "keimarm",
+    "消毒",
+    "소독",
     "стерил",
     "στείρ",
     "στειρ",
@@ -63,6 +80,7 @@ const ENDS: [&str; 4] = ["rile", "eril", "teril", "rilis"];
 /// assert!(!leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 sterilization pending"));
 /// assert!(!leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 STE RI"));
 /// assert!(!leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 ???RILE"));
+/// assert!(!leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 STRILE"));
 /// assert!(leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 Master Ink"));
 /// ```
 #[must_use]
@@ -78,7 +96,19 @@ fn has_torn_word(lower: &str) -> bool {
         let rest = words.clone();
         let first = words.next()?;
         let joined: String = rest.take(PIECES).collect();
-        Some(joined.starts_with("steri") || ENDS.iter().any(|end| first.starts_with(end)))
+        let torn = first == "ster" || joined.starts_with("steri");
+        Some(torn || is_near(first) || ENDS.iter().any(|end| first.starts_with(end)))
     })
     .any(|torn| torn)
+}
+
+/// Whether a word is one of sterility with a letter lost, wrong or too many.
+fn is_near(word: &str) -> bool {
+    ["steril", "sterile", "steriel", "sterilized"].iter().any(|whole| {
+        let same = word.bytes().zip(whole.bytes()).take_while(|(one, other)| one == other).count();
+        let word = |from: usize| word.as_bytes().get(from..).unwrap_or_default();
+        let whole = |from: usize| whole.as_bytes().get(from..).unwrap_or_default();
+        let next = same + 1;
+        word(next) == whole(next) || word(next) == whole(same) || word(same) == whole(next)
+    })
 }

@@ -385,3 +385,29 @@ fn what_is_typed_for_a_code_is_one_or_none() {
         assert_eq!(code_fault(typed), fault, "{typed}");
     }
 }
+
+/// What a supplier's habit must not hide: words of sterility in pieces, and work still to be done.
+/// Common practice, no source.
+#[test]
+fn a_word_about_sterility_is_left_to_a_person() {
+    for word in [
+        "unster",
+        "STER",
+        "STRILE",
+        "STERLE",
+        "SERILE",
+        "autoclave",
+        "autoklavieren",
+        "disinfected",
+        "desinfiziert",
+        "désinfecté",
+        "消毒",
+    ] {
+        let label = format!("0.30 3RL LOT A1 EXP 2028-07 {word}");
+        assert!(!super::leaves_sterility_unsaid(&label), "{word}");
+    }
+    for word in ["Master Ink", "Sterling Supplies", "Made in China", "Series 5"] {
+        let label = format!("0.30 3RL LOT A1 EXP 2028-07 {word}");
+        assert!(super::leaves_sterility_unsaid(&label), "{word}");
+    }
+}

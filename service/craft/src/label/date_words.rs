@@ -33,6 +33,8 @@ pub(crate) struct Damage {
     pub(crate) stems: Vec<String>,
     /// Phrases about opening and keeping, with words that else are asked about.
     pub(crate) plain: Vec<String>,
+    /// Words that one letter parts from one of damage or use.
+    pub(crate) ordinary: Vec<String>,
     /// What goes on with a notice: or, and.
     pub(crate) joining: Vec<String>,
     source: Origin,

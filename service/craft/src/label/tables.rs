@@ -242,6 +242,10 @@ pub(crate) struct FieldFile {
     pub(crate) pieces: Words,
     /// What codes of lots are numbered with besides digits.
     pub(crate) lot_parts: Words,
+    /// What stands behind the word of a lot and is no code.
+    pub(crate) no_lot: Words,
+    /// What names of streets end in.
+    pub(crate) streets: Words,
     pub(crate) sterility: SterilityWords,
     pub(crate) date: DateWords,
     pub(crate) damage: Damage,

@@ -64,7 +64,8 @@ fn take_text(text: TextData<'_>, reading: &mut Reading, seen: &mut Seen) -> Outc
     *seen = fields.seen;
     reading.packet = fields.packet;
     let read_until = reading.packet.expires_on.as_ref().map(DateSaid::latest);
-    reading.expires_until = read_until.or(fields.until);
+    let bound = fields.bound.unwrap_or(Date::MAX);
+    reading.expires_until = read_until.map(|day| day.min(bound)).or(fields.until);
     if let (None, Some(pack)) = (&reading.packet.quantity, read.pack) {
         reading.packet.quantity = Some(Said { value: pack.into(), from: Origin::Text });
     }

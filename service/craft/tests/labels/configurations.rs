@@ -83,3 +83,24 @@ fn what_readings_rest_on_is_named() {
         assert_eq!(sources, want, "{label}");
     }
 }
+
+/// A diameter in inches that no needle has is none in millimetres either; two diameters are both offered.
+#[test]
+fn inches_that_no_needle_has_are_asked_about() {
+    let reader = Reader::builtin().unwrap();
+    for unit in [" inch", " in", "\"", " Zoll", " pouces", " pulgadas", " inches", "''", "in"] {
+        for text in [format!("5RL 0.30{unit}"), format!("0.30{unit} 5RL")] {
+            let found = read(&reader, &text);
+            assert_ne!(found.outcome, Outcome::Clear, "{text}");
+        }
+    }
+    for text in ["5RL 0.30 in blister", "\"5RL 0.30\"", "0.30 mm 5RL"] {
+        assert_eq!(read(&reader, text).outcome, Outcome::Clear, "{text}");
+    }
+    for text in ["0.35mm (0.012in) 5RL", "5RL 0.35mm (0.012in)"] {
+        let found = read(&reader, text);
+        let offered =
+            |mm: f64| found.candidates.iter().any(|c| c.configuration.diameter_mm == Some(mm));
+        assert!(offered(0.35) && offered(0.3), "{text} {:?}", found.candidates);
+    }
+}

@@ -65,6 +65,83 @@ fn a_code_of_which_only_a_stain_is_left_is_asked_about() {
     }
 }
 
+/// A code that is torn, with another field behind it; and what is no code.
+#[test]
+fn a_torn_code_is_asked_about_whatever_follows() {
+    let mut clear = Vec::new();
+    for lot in [
+        "BN12_",
+        "BN12-",
+        "BN12[illegible]",
+        "BN12 [illegible]",
+        "B12█",
+        "B12(?)",
+        "B12[?]",
+        "B12 (?)",
+        "B12•",
+        "[B12",
+        "B12]",
+        "B12[ ]",
+        "_B12",
+        "B12¿",
+    ] {
+        for behind in
+            [" EXP 2028-01 STERILE EO", "\nEXP 2028-01 STERILE EO", " STERILE EO EXP 2028-01"]
+        {
+            let text = format!("0.25 5RS LOT {lot}{behind}");
+            let printed = Printed { text: Some(&text), symbol: None };
+            let reading = READER.read(&printed, AS_OF, Policy::default());
+            clear.extend((!asks(&reading)).then_some(text));
+        }
+    }
+    assert!(clear.is_empty(), "{}: {clear:#?}", clear.len());
+}
+
+#[test]
+fn a_word_in_place_of_a_code_is_none() {
+    for word in [
+        "siehe Rückseite",
+        "see bottom",
+        "unknown",
+        "unlesbar",
+        "illegible",
+        "keine",
+        "none",
+        "n/a",
+        "N/A",
+        "XXXX",
+        "UNKNOWN",
+        "SEE BOX",
+        "voir au dos",
+        "zie achterkant",
+        "inconnu",
+        "desconocido",
+    ] {
+        let reading = read(&format!("LOT {word}"));
+        assert!(asks(&reading) && reading.packet.lot.is_none(), "{word} {:?}", reading.packet.lot);
+    }
+}
+
+#[test]
+fn what_print_sets_beside_a_code_is_none_of_it() {
+    for (lot, code) in [
+        ("LOT [B12]", "B12"),
+        ("[LOT] B12", "B12"),
+        ("[LOT B12]", "B12"),
+        ("LOT B12 (EU)", "B12"),
+        ("LOT B12 - REF 77", "B12"),
+        ("LOT ABCD", "ABCD"),
+        ("LOT NA2308", "NA2308"),
+        ("LOT SEE23", "SEE23"),
+        ("LOT B12 • 20 PCS", "B12"),
+        ("[LOT]B12[REF]44", "B12"),
+    ] {
+        let reading = read(lot);
+        let found = reading.packet.lot.as_ref().map(|said| &*said.value);
+        assert!(!asks(&reading) && found == Some(code), "{lot} {found:?} {:?}", reading.fitness);
+    }
+}
+
 /// What is printed, and the whole code.
 const WHOLE: &[(&str, &str)] = &[
     ("LOT 23K811", "23K811"),

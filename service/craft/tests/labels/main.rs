@@ -13,7 +13,9 @@ mod expiry_words;
 #[path = "../../src/laws.rs"]
 mod laws;
 mod lots;
+mod near;
 mod noise;
+mod notices;
 mod packets;
 mod packs;
 mod phrases;

@@ -46,6 +46,22 @@ fn the_digits_of_a_date_bound_it() {
         ("EXP 2?", Some(date(2029, 12, 31))),
         // Letters read as digits: the year alone is sure.
         ("EXP 2O27-03", Some(date(2027, 12, 31))),
+        ("EXP 2027-W26", Some(date(2027, 7, 31))),
+        ("EXP 6/7", Some(date(2027, 6, 30))),
+        // Several dates: the one behind the word, and the least where nothing says which.
+        ("EXP 2026-06\nimport 2028-06", Some(date(2026, 6, 30))),
+        ("EXP 2026-06\nWarranty 2028-06", Some(date(2026, 6, 30))),
+        ("EXP 2026-06\nKontrolle 2028-06", Some(date(2026, 6, 30))),
+        ("EXP 2028-06 recte 2026-05", Some(date(2026, 5, 31))),
+        ("EXP JUN 2026\nimport JUN 2028", Some(date(2026, 6, 30))),
+        ("EXP 2026-06 checked 2028", Some(date(2026, 6, 30))),
+        ("EXP 2026-06-15\nimport 2028-06-15", Some(date(2026, 6, 15))),
+        ("EXP 30 JUN 2026\nimport 30 JUN 2028", Some(date(2026, 6, 30))),
+        ("EXP 06.26\nimport 06.28", Some(date(2026, 6, 30))),
+        ("EXP 2028-06\nEXP 2026-06", Some(date(2026, 6, 30))),
+        ("EXP 2027-06 2026-06", Some(date(2026, 6, 30))),
+        ("Sterile until 2026-06", Some(date(2026, 6, 30))),
+        ("steril bis 2026-06", Some(date(2026, 6, 30))),
         // Nothing of a year.
         ("EXP", None),
         ("EXP see lid", None),

@@ -57,6 +57,8 @@ pub(crate) struct PrintedDate {
     pub(crate) repaired: bool,
     /// A period in months that stands in place of a day.
     pub(crate) period_months: Option<i16>,
+    /// The latest day of each of two dates, the lesser of them, where another stands behind.
+    pub(crate) least: Option<Date>,
     /// In one order it is a day that no calendar has.
     broken: bool,
 }
@@ -166,8 +168,11 @@ pub(crate) fn evaluate(found: &Groups, as_of: Date) -> Option<PrintedDate> {
     let told = whole && 3 < groups.len() && (!numbers || is_clean(front));
     // Another whole day behind it: the earlier counts.
     if let Some(behind) = groups.get(3..6) {
-        let behind = readings(behind, as_of).readings;
-        date.readings.extend(behind.into_iter().filter(|r| r.1 == Precision::Day));
+        let latest = |all: &[(Date, Precision)]| all.iter().map(|reading| reading.0).max();
+        let mut behind = readings(behind, as_of).readings;
+        behind.retain(|reading| reading.1 == Precision::Day);
+        date.least = latest(&date.readings).min(latest(&behind).or(Some(Date::MAX)));
+        date.readings.extend(behind);
         date.readings.sort_unstable();
     }
     (date.is_read() && told).then_some(date)

@@ -42,8 +42,9 @@ struct Parts {
     all: Vec<Part>,
     /// How many of them stand before a word that says something else; none if none does.
     near: Option<usize>,
-    /// Whether such a word stands anywhere.
+    /// Whether such a word stands anywhere, and whether one leads to the digits.
     words: bool,
+    leads: bool,
 }
 
 /// A year, whether it is written whole, and the last month that is left for it.
@@ -55,8 +56,14 @@ impl Reader {
         let parts = |text: &[char], letters| self.parts(text, speaks, letters);
         let plain = parts(region, Letters::Apart).years(as_of);
         let whole: Vec<Year> = plain.iter().copied().filter(|year| year.1).collect();
-        if !whole.is_empty() {
-            return latest(&whole);
+        match whole.as_slice() {
+            [] => {}
+            [_] => return latest(&whole),
+            // Several dates, and nothing says which is the expiry: the least of those nearest to it.
+            _ => return self.least(region, speaks, as_of).or_else(|| latest(&whole)),
+        }
+        if let Some(day) = plain_pair(&parts(region, Letters::Apart), as_of) {
+            return Some(day);
         }
         let mut years = plain;
         for letters in [Letters::Digits, Letters::Dirt] {
@@ -70,6 +77,32 @@ impl Reader {
         latest(&years)
     }
 
+    /// The least of the days that the dates of the first line with a year written whole allow: a word
+    /// or another year begins the next date.
+    fn least(&self, region: &[char], speaks: Languages, as_of: Date) -> Option<Date> {
+        let parts = |text: &[char]| self.parts(text, speaks, Letters::Apart);
+        let whole = |parts: &Parts| {
+            let years = parts.years(as_of).into_iter();
+            years.filter(|year| year.1).collect::<Vec<_>>()
+        };
+        region.split(|c| *c == '\n').find_map(|line| {
+            let mut dates = vec![Vec::new()];
+            let mut told = false;
+            for text in line.split(|c| c.is_whitespace()) {
+                let part = parts(text);
+                let (word, year) = (part.words && part.all.is_empty(), !whole(&part).is_empty());
+                if word || year && told {
+                    dates.push(Vec::new());
+                    told = false;
+                }
+                told |= year;
+                let date = dates.last_mut().filter(|_| !word);
+                date.into_iter().for_each(|date| date.extend([' '].iter().chain(text)));
+            }
+            dates.iter().filter_map(|date| latest(&whole(&parts(date)))).min()
+        })
+    }
+
     fn parts(&self, text: &[char], speaks: Languages, letters: Letters) -> Parts {
         let quarters = names_a_quarter(text);
         let mut found = Parts::default();
@@ -77,6 +110,9 @@ impl Reader {
         while let Some(&here) = text.get(at) {
             if let Some((quarter, end)) = quarter(text, at).filter(|_| quarters) {
                 found.all.push(Part::Quarter(quarter));
+                at = end;
+            } else if let Some((month, end)) = week(text, at) {
+                found.all.push(Part::Month(month));
                 at = end;
             } else if let Some((digits, end)) = number(text, at, letters) {
                 found.all.push(Part::Number(digits));
@@ -122,6 +158,7 @@ impl Parts {
     /// A word that says something else: before the first digit it leads to them.
     fn word(&mut self) {
         self.words = true;
+        self.leads |= self.all.is_empty();
         if !self.all.is_empty() {
             self.near.get_or_insert(self.all.len());
         }
@@ -136,16 +173,47 @@ impl Parts {
                 if !whole && self.near.is_some_and(|near| near <= at) {
                     continue;
                 }
-                let rest = self.all.iter().enumerate().filter(|(other, _)| *other != at);
+                // What stands before the first word is a date of its own.
+                let near = self.near.filter(|near| at < *near && !self.leads);
+                let stop = near.unwrap_or(self.all.len());
+                let rest = self.all.iter().enumerate().take(stop);
+                let rest = rest.filter(|(other, _)| *other != at);
                 let rest: Vec<Part> = rest
                     .map(|(_, part)| part.clone())
                     .chain(left.into_iter().map(Part::Number))
                     .collect();
-                years.push((year, whole, if self.words { None } else { month(&rest) }));
+                let told = !self.words || near.is_some();
+                years.push((year, whole, if told { month(&rest) } else { None }));
             }
         }
         years
     }
+}
+
+/// A month and the last digit of a year, in either order: the latest that both can be.
+fn plain_pair(parts: &Parts, as_of: Date) -> Option<Date> {
+    let [Part::Number(one), Part::Number(other)] = parts.all.as_slice() else { return None };
+    let (&[Some(one)], &[Some(other)]) = (one.as_slice(), other.as_slice()) else { return None };
+    let day = |month: u8, digit: u8| {
+        let year = (-5..5).map(|n| as_of.year() + n).find(|y| y % 10 == i16::from(digit))?;
+        Some(Date::new(year, i8::try_from(month).ok()?, 1).ok()?.last_of_month())
+    };
+    [day(one, other), day(other, one)].into_iter().flatten().max().filter(|_| !parts.words)
+}
+
+/// The last month of a week `W26` that begins here, and where it ends.
+fn week(text: &[char], at: usize) -> Option<(u32, usize)> {
+    let apart = at.checked_sub(1).is_none_or(|i| class(text[i]) != Class::Letter);
+    let names = [&['W'][..], &['K', 'W'], &['C', 'W'], &['W', 'K']];
+    let name = names.into_iter().rev().find(|name| text[at..].starts_with(name) && apart)?;
+    let from = at + name.len();
+    let from = from + usize::from(text.get(from) == Some(&' '));
+    let digits: String = text[from..].iter().take_while(|c| c.is_ascii_digit()).collect();
+    let week: i32 = digits.parse().ok().filter(|week| (1..=53).contains(week))?;
+    // The first week ends on the tenth of January at the latest.
+    let last = Date::constant(2027, 1, 1).checked_add(jiff::Span::new().days(week * 7 + 2)).ok()?;
+    let month = if last.year() == 2027 { u32::try_from(last.month()).ok()? } else { 12 };
+    (digits.len() < 3).then_some((month, from + digits.len()))
 }
 
 /// The last day of the latest of these years.

@@ -187,7 +187,7 @@ fn same_word(one: Class, other: Class) -> bool {
 /// Whether more stands between two words than print puts there: a question, a
 /// sign that is no punctuation, a box that was left empty.
 pub(super) fn has_odd_sign<'a>(gap: impl Iterator<Item = &'a char>) -> bool {
-    const PLAIN: &str = ".,:;-_/|()[]*+='\"!&#®™•°\0";
+    const PLAIN: &str = ".,:;-_/|()[]*+='\"!&#©®™•°\0";
     let mut seen = gap.filter(|c| !c.is_whitespace()).peekable();
     while let Some(c) = seen.next() {
         let empty = matches!((c, seen.peek()), ('[', Some(']')) | ('(', Some(')')));

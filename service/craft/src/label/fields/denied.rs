@@ -25,7 +25,13 @@ impl Scan<'_> {
     /// Whether a claim is denied, or left open by what may deny it or make it less.
     pub(super) fn denial(&self, hit: Hit, all: &[Hit]) -> Option<Says> {
         let before = self.words_before(hit.start).take(BEFORE).map(|word| (word, Place::Before));
-        let behind = self.words_behind(hit.end).take(BEHIND).enumerate();
+        // Behind the end of a claim with its method a sentence of its own denies something else.
+        let ended = self.is_ended(hit);
+        let heard = |(start, end): &(usize, usize)| {
+            let denies = ended && self.context(*start, *end) == Some(Context::Negation);
+            !denies || self.is_last_of_line(*end)
+        };
+        let behind = self.words_behind(hit.end).take(BEHIND).filter(heard).enumerate();
         let behind =
             behind.map(|(i, word)| (word, if i == 0 { Place::Right } else { Place::Behind }));
         let mut open = self.is_torn_off(hit.start);
@@ -38,7 +44,8 @@ impl Scan<'_> {
         if self.sign_negates(hit.start) {
             return Some(Says::Not);
         }
-        let behind = self.far(self.words_behind(hit.end), Place::Behind, all);
+        let behind = self.words_behind(hit.end).filter(heard);
+        let behind = self.far(behind, Place::Behind, all);
         if behind == Some(Says::Not) {
             return behind;
         }

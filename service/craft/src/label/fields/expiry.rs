@@ -72,6 +72,24 @@ impl Scan<'_> {
         Some(end)
     }
 
+    /// The word of expiry in which a notice ends, where its date stands behind it: `Do not use after
+    /// expiry date 2028-07`.
+    pub(super) fn expiry_at_end(&self, at: usize, end: usize) -> Option<(usize, Means)> {
+        let letters = self.text.letters.as_slice();
+        let gap = letters[end..].iter().take_while(|c| joins(**c)).count();
+        let from = end + gap;
+        letters.get(from).filter(|c| c.is_ascii_digit())?;
+        if letters[end..from].contains(&'\n') && !self.date_at(from).is_some_and(|date| date.sure) {
+            return None;
+        }
+        let words = (at + 1..end).filter(|from| super::begins(letters, *from));
+        words.filter_map(|from| Some((from, self.reader.lists.field(letters, from)?))).find_map(
+            |(from, found)| {
+                (is_expiry(found.means.field) && found.end == end).then_some((from, found.means))
+            },
+        )
+    }
+
     /// Takes the words that share a date: where they begin, and what they say.
     pub(super) fn shared(&mut self, means: Means, at: usize) -> (usize, Vec<Means>) {
         let mut all = std::mem::take(&mut self.open.shared);

@@ -16,7 +16,7 @@ impl Scan<'_> {
     /// Whether a claim is torn, of a share or of a part; `untold` if no method is named.
     pub(super) fn is_less(&self, hit: Hit, untold: bool) -> bool {
         untold && (self.is_torn(hit.end) || self.is_of_part_before(hit.start))
-            || self.is_of_share(hit.end)
+            || self.is_of_share(hit.end) && !self.is_ended(hit)
             || self.is_of_part(hit.end)
     }
 

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use super::near::Near;
 use super::words::{Found, Words};
 use crate::label::dates::{Language, Languages, Months};
 use crate::label::fold::{self, Class, class};
@@ -60,12 +61,18 @@ pub(crate) struct Lists {
     pub(crate) stems: Words<()>,
     /// Stems of words of damage, folded.
     pub(crate) spoilt: Vec<Box<[char]>>,
-    /// Phrases about opening and keeping.
+    /// Words of damage and use with a fault in them.
+    pub(crate) near: Near,
+    /// Phrases about opening and keeping, and ordinary words that are near one of damage.
     plain: Words<()>,
+    /// What stands where the code of a lot would stand, and is none.
+    pub(crate) no_lot: Words<()>,
     /// What goes on with a notice.
     pub(crate) goes_on: Words<()>,
     /// Words that codes of lots are numbered with.
     pub(crate) lot_parts: Words<()>,
+    /// What names of streets end in.
+    pub(crate) streets: Words<()>,
     /// Words at a date that say until when.
     pub(crate) limits: Words<()>,
     /// What else ends on a day: a warranty, an ink.
@@ -134,9 +141,15 @@ impl Lists {
                 .iter()
                 .map(|s| s.chars().map(fold::letter).collect())
                 .collect(),
-            plain: Words::new(plain(&file.damage.plain)),
+            near: Near::new(file),
+            plain: Words::new(
+                plain(&file.damage.plain)
+                    .chain(file.damage.ordinary.iter().map(|word| (&**word, (), usize::MAX))),
+            ),
+            no_lot: Words::new(plain(&file.no_lot.words)),
             goes_on: Words::new(plain(&file.damage.joining)),
             lot_parts: Words::new(plain(&file.lot_parts.words)),
+            streets: Words::new(file.streets.words.iter().map(|word| (&**word, (), usize::MAX))),
             limits: Words::new(plain(&file.date.limits)),
             others: Words::new(plain(&file.date.others)),
             known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),
@@ -158,11 +171,15 @@ impl Lists {
         let counted = number.is_some_and(|word| word.iter().all(char::is_ascii_digit));
         let unit = end - at < 3 && class(letters[at]) == Class::Letter && counted;
         let code = letters.get(end).is_some_and(char::is_ascii_digit);
-        let phrase = (at.saturating_sub(PHRASE)..=at).any(|from| {
+        !unit && !code && !self.is_plain(letters, at)
+    }
+
+    /// Whether a place lies in a phrase that says nothing of this pack.
+    pub(crate) fn is_plain(&self, letters: &[char], at: usize) -> bool {
+        (at.saturating_sub(PHRASE)..=at).any(|from| {
             let begins = from == 0 || class(letters[from - 1]) != Class::Letter;
             begins && self.plain.at(letters, from).is_some_and(|found| at < found.end)
-        });
-        !unit && !code && !phrase
+        })
     }
 }
 

@@ -14,7 +14,12 @@ const SHORT: usize = 3;
 
 /// Signs that stand for something that could not be read.
 fn is_lost(c: char) -> bool {
-    matches!(c, '?' | '…' | '*' | '#' | '~' | '^' | '□' | '▯' | '�')
+    matches!(c, '?' | '…' | '*' | '#' | '~' | '^' | '□' | '▯' | '�' | '▀'..='▟' | '■')
+}
+
+/// Signs that print sets right behind a code; any other there may be what is left of one.
+fn is_print(c: char) -> bool {
+    c.is_whitespace() || ".,;:|/-+=_()[]{}<>\"'“”„«»®™".contains(c)
 }
 
 impl Scan<'_> {
@@ -22,7 +27,11 @@ impl Scan<'_> {
     pub(super) fn look_beside_lot(&mut self, word: usize, start: usize, stop: usize) {
         let letters = &self.text.letters[word..stop];
         let dots = letters.windows(2).any(|two| two == ['.', '.']);
-        let mut open = dots || letters.iter().any(|c| is_lost(*c));
+        let mut open = dots
+            || letters.iter().any(|c| is_lost(*c))
+            || letters.get(start - word) == Some(&'_')
+            || self.is_torn_off_behind(start, stop)
+            || self.is_remark_behind(stop);
         let mut whole = self.text.raw[start..stop].to_vec();
         let mut at = stop;
         for _ in 0..PARTS {
@@ -35,6 +44,45 @@ impl Scan<'_> {
         if stop - start < whole.len() {
             self.found.packet.other_lots.push(String::from_utf8_lossy(&whole).into_owned());
         }
+    }
+
+    /// Whether what stands right behind a code, or the box that it stands in, is not whole.
+    fn is_torn_off_behind(&self, start: usize, stop: usize) -> bool {
+        let letters = self.text.letters.as_slice();
+        let behind = letters.get(stop).copied();
+        let before = letters[..start].iter().rev().take_while(|c| **c != '\n');
+        let opened = letters[..start].last() == Some(&'[');
+        let boxed = before.into_iter().any(|c| *c == '[');
+        let closed = behind == Some(']');
+        let strange = behind.is_some_and(|c| class(c) == Class::Other && !is_print(c));
+        strange || opened && !closed || closed && !boxed
+    }
+
+    /// Whether a bracket behind a code says that it was not read: `[illegible]`, `(?)`, `[ ]`. One that
+    /// is glued to the code says so whatever stands in it, unless that is a field of its own.
+    fn is_remark_behind(&self, stop: usize) -> bool {
+        let letters = self.text.letters.as_slice();
+        let gap = letters[stop..].iter().take_while(|c| **c == ' ').count();
+        let Some('(' | '[' | '{' | '<') = letters.get(stop + gap) else { return false };
+        let at = stop + gap + 1;
+        let inner = at + letters[at..].iter().take_while(|c| c.is_whitespace()).count();
+        let Some(first) = letters.get(inner) else { return true };
+        let field = self.reader.lists.field(letters, inner).is_some();
+        let printed = first.is_ascii_digit() && letters[at - 1] == '(';
+        let glued = gap == 0 && !field && !printed;
+        glued || is_lost(*first) || class(*first) == Class::Other || self.is_no_lot(inner, None)
+    }
+
+    /// Whether a word says that no code stands there, or where it does: `LOT siehe Rückseite`.
+    pub(super) fn is_no_lot(&self, at: usize, stop: Option<usize>) -> bool {
+        let found = self.reader.lists.no_lot.at(&self.text.letters, at);
+        let own = found.is_some_and(|found| found.exact && stop.is_none_or(|to| to <= found.end));
+        let Some(stop) = stop else { return own };
+        let (letters, raw) = (&self.text.letters[at..stop], &self.text.raw[at..stop]);
+        let alphabetic = letters.iter().all(|c| class(*c) == Class::Letter);
+        let small = 3 < raw.len() && raw.iter().skip(1).all(u8::is_ascii_lowercase);
+        let same = 2 < raw.len() && letters.iter().all(|c| *c == letters[0]);
+        own || alphabetic && (small || same)
     }
 
     /// Whether what stands behind the word of a lot, and is no code, may be what is left of one.
@@ -128,7 +176,8 @@ impl Scan<'_> {
     }
 }
 
-/// Whether a hyphen ends a line or the text, as if more had followed.
+/// Whether a hyphen that is glued to a code ends it, as if more had followed.
 fn is_hanging(letters: &[char]) -> bool {
-    matches!(letters, ['-' | '_'] | ['-' | '_', '\n' | '-' | '_', ..])
+    let ends = |c: &char| class(*c) == Class::Other && *c != '/';
+    matches!(letters, ['-' | '_', rest @ ..] if rest.first().is_none_or(ends))
 }

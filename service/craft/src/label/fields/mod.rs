@@ -16,10 +16,12 @@
 mod around;
 mod beside;
 mod denied;
+mod elsewhere;
 mod expiry;
 mod less;
 pub(super) mod lists;
 mod lot;
+mod near;
 mod own_word;
 mod pairs;
 mod region;
@@ -82,6 +84,8 @@ pub(crate) struct Fields {
     pub(crate) unread: Vec<(usize, usize)>,
     /// The latest day that the digits behind a word of expiry allow where they are no date.
     pub(crate) until: Option<Date>,
+    /// The least of the days that the dates right behind words of expiry allow.
+    pub(crate) bound: Option<Date>,
     /// Where the catalogue number stands.
     pub(crate) reference_at: Option<(usize, usize)>,
 }
@@ -135,6 +139,7 @@ impl FieldReader {
         let free = scan.claim_loose_dates();
         scan.place_loose_dates(free);
         scan.tell_stained();
+        scan.tell_elsewhere();
         scan.judge_sterility();
         scan.tell_negations();
         scan.tell_struck();
@@ -306,6 +311,10 @@ impl Scan<'_> {
             }
             Field::NotAgain | Field::Known => SpanKind::Notice,
             Field::Notice => {
+                if let Some((start, means)) = self.expiry_at_end(at, end) {
+                    self.take(at, start, SpanKind::ExpiresOn);
+                    return self.dated(means, start, end);
+                }
                 self.found.seen.notice = true;
                 SpanKind::Notice
             }

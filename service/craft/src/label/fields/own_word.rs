@@ -3,6 +3,8 @@
 //! Beside a known expiry a date without any word is the manufacture; with a word that nobody read,
 //! or one of a limit (*until*), it may as well be the day on which the pack ends.
 
+use jiff::civil::Date;
+
 use super::Scan;
 use crate::label::dates::{self, Precision, PrintedDate};
 use crate::label::fold::{Class, class, joins};
@@ -137,8 +139,20 @@ impl Scan<'_> {
                 _ => self.place_said(DateSaid { doubtful: true, ..said }, Field::ExpirySymbol),
             }
         } else {
+            // What stands behind *until* bounds what a person may read there.
+            if self.found.packet.expires_on.is_none() && self.is_until(start) {
+                let until = self.found.until.unwrap_or(Date::MAX);
+                self.found.until = Some(until.min(said.latest()));
+            }
             self.leave_unplaced(date, start, end);
         }
+    }
+
+    /// Whether the word right before a date says until when.
+    fn is_until(&self, start: usize) -> bool {
+        let Some((from, to)) = self.words_before(start).next() else { return false };
+        let found = self.reader.lists.limits.at(&self.text.letters[..to], from);
+        found.is_some_and(|found| found.end == to)
     }
 
     /// A date that no rule places.

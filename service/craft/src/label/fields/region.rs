@@ -51,7 +51,7 @@ impl Scan<'_> {
             if !made {
                 self.found.seen.unread_expiry = true;
                 let until = self.reader.dates.until(region, self.speaks, self.as_of);
-                self.found.until = self.found.until.max(until);
+                self.found.until = self.found.until.into_iter().chain(until).min();
             }
             self.found.taken.push((at, end + len));
             self.found.unread.push((at, end + len));
@@ -79,7 +79,12 @@ impl Scan<'_> {
         }
         let mut fields: Vec<Field> = words.iter().map(|word| word.field).collect();
         fields.extend(before.then_some(Field::ExpiryBefore));
-        self.place_said(self.date_said(&date, &fields), means.field);
+        let said = self.date_said(&date, &fields);
+        if !made {
+            let until = said.latest().min(date.least.unwrap_or(Date::MAX));
+            self.found.bound = Some(self.found.bound.unwrap_or(Date::MAX).min(until));
+        }
+        self.place_said(said, means.field);
         Some(end + len)
     }
 
@@ -168,7 +173,16 @@ impl Scan<'_> {
             if !apart {
                 continue;
             }
-            let bracket = here == '(' && (self.is_pieces(at + 1) || self.elements(at).is_some());
+            let bracket = here == '('
+                && (self.is_pieces(at + 1)
+                    || self.norm(at + 1).is_some()
+                    || self.elements(at).is_some());
+            if [self.norm(at), self.measured(at), self.street(at), self.town(at)]
+                .iter()
+                .any(Option::is_some)
+            {
+                return at;
+            }
             let token = letters[at..].iter().take_while(|c| !c.is_whitespace()).count();
             let (size, to) = (self.is_configuration(at, at + token), at + token);
             if bracket || size && !self.may_be_day(at, to) || self.is_pieces(at) {

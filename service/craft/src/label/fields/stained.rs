@@ -1,4 +1,4 @@
-//! Words of damage that a stain or a line break has spoilt.
+//! Words of damage and use that a stain, a line break or a lost letter has spoilt.
 //!
 //! Nobody reads *dam@ged* as anything else, so a word that differs in one letter from the stem of one
 //! counts as it; whole words are in the lists.
@@ -18,19 +18,35 @@ impl Scan<'_> {
         let letters = self.text.letters.as_slice();
         let mut at = 0;
         while at < letters.len() {
-            let begins = super::begins(letters, at) && !self.is_taken(at);
-            let mut stems = self.reader.lists.spoilt.iter().filter(|_| begins);
-            let end = stems.find_map(|stem| stained(letters, at, stem));
-            if let Some(end) = end {
-                let kind = self.damage(at, true);
+            if !super::begins(letters, at) {
+                at += 1;
+                continue;
+            }
+            let free = !self.is_taken(at);
+            let unread = self.found.unread.iter().any(|part| part.0 <= at && at < part.1);
+            let mut stems = self.reader.lists.spoilt.iter().filter(|_| free);
+            let sure = stems.find_map(|stem| stained(letters, at, stem));
+            let near = || if free || unread { self.near_word(at) } else { None };
+            if let Some(end) = sure.or_else(near) {
+                let kind = self.damage(at, sure.is_some());
                 self.take(at, end, kind);
-                if kind == SpanKind::Damage {
+                if kind == SpanKind::Damage && !unread {
                     self.found.unread.push((at, end));
                 }
                 at = end;
             }
             at += 1;
         }
+    }
+
+    /// Where a word ends that is near one of damage or use and is nothing else.
+    fn near_word(&self, at: usize) -> Option<usize> {
+        let letters = self.text.letters.as_slice();
+        let lists = &self.reader.lists;
+        let end = lists.near.at(letters, at)?;
+        let judged = lists.fields.at(letters, at).is_some_and(|found| end <= found.end);
+        let other = judged || lists.is_plain(letters, at);
+        (!other && !self.is_known(at, end)).then_some(end)
     }
 }
 

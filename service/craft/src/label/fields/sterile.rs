@@ -48,6 +48,11 @@ impl Hit {
         Self { start, end, says }
     }
 
+    /// Whether it is a claim with its method.
+    pub(super) fn is_told(self) -> bool {
+        matches!(self.says, Says::Claim(method, _) if method != Method::NotTold)
+    }
+
     pub(super) const fn holds(self, at: usize) -> bool {
         self.start <= at && at < self.end
     }
@@ -216,8 +221,8 @@ impl Scan<'_> {
             return if self.own_negations(hit.start) { None } else { Some(Says::Open) };
         }
         let first = self.first(hit, all);
-        if first == Some(false) {
-            return Some(Says::Not);
+        if first == Some(Says::Not) {
+            return first;
         }
         let denied = self.denial(hit, all);
         match hit.says {
@@ -255,12 +260,43 @@ impl Scan<'_> {
         !self.all_near(hit, wanted, all).is_empty()
     }
 
-    /// Whether words say that work is to be done first, and whether each of them
-    /// belongs to a date and says until when the pack may be used.
-    fn first(&self, hit: Hit, all: &[Hit]) -> Option<bool> {
-        let found = self.all_near(hit, Context::First, all);
-        let dated = found.iter().all(|(start, end)| self.is_before_a_date(*start, *end));
-        (!found.is_empty()).then_some(dated)
+    /// What words near it say of work that is to be done first: on another line they are as soon of
+    /// another sentence, and those that belong to a date say until when the pack may be used.
+    fn first(&self, hit: Hit, all: &[Hit]) -> Option<Says> {
+        let letters = self.text.letters.as_slice();
+        let claim = matches!(hit.says, Says::Claim(..));
+        let mut found = self.all_near(hit, Context::First, all);
+        found.retain(|(start, end)| {
+            // Danish *før*, and no *for* of other languages.
+            let other = letters[*start..*end] == ['F', 'O', 'R']
+                && self.text.raw[start + 1].eq_ignore_ascii_case(&b'o');
+            !claim || !other && (*start < hit.start || !self.is_ended(hit))
+        });
+        let dated = |(start, end): &(usize, usize)| self.is_before_a_date(*start, *end);
+        let strict = |(start, end): &(usize, usize)| {
+            let gap = if *start < hit.start { *end..hit.start } else { hit.end..*start };
+            let gap = &letters[gap];
+            let beside = gap.iter().all(|c| class(*c) == Class::Other);
+            !claim || !gap.contains(&'\n') || beside && !hit.is_told()
+        };
+        let says = if found.iter().all(dated) || !found.iter().any(strict) {
+            Says::Open
+        } else {
+            Says::Not
+        };
+        (!found.is_empty()).then_some(says)
+    }
+
+    /// Whether a claim with its method ends with its line or its sentence.
+    pub(super) fn is_ended(&self, hit: Hit) -> bool {
+        let letters = self.text.letters.as_slice();
+        let close = |c: &&char| **c != '\n' && (c.is_whitespace() || ")]|*".contains(**c));
+        let at = hit.end + letters[hit.end..].iter().take_while(close).count();
+        let full = || {
+            let next = letters.get(at + 1);
+            letters.get(at) == Some(&'.') && next.is_none_or(|c| c.is_whitespace())
+        };
+        hit.is_told() && (letters.get(at) == Some(&'\n') || full())
     }
 
     /// The words of one kind near a word about sterility.

@@ -73,6 +73,10 @@ impl Scan<'_> {
             return None;
         }
         let stop = start + trimmed;
+        if lot && self.is_no_lot(start, Some(stop)) {
+            self.found.seen.lot_open = true;
+            return None;
+        }
         let value = said(String::from_utf8_lossy(&self.text.raw[start..stop]).into_owned());
         let packet = &mut self.found.packet;
         let slot = match kind {

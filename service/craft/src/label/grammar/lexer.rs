@@ -44,6 +44,8 @@ pub(crate) struct Tokens {
     pub(crate) magnum_digit: bool,
     /// A T alone behind a code.
     pub(crate) t_alone: bool,
+    /// A decimal has a unit of which no needle is that thick.
+    pub(crate) odd_unit: bool,
     /// There was more than a configuration can be.
     pub(crate) overflow: bool,
 }
@@ -259,12 +261,15 @@ impl<'a> Lexer<'a> {
         fits
     }
 
+    /// Whether the last token is a decimal.
+    pub(super) fn is_decimal(&self) -> bool {
+        let last = self.tokens.all.last();
+        last.is_some_and(|last| matches!(last.tok, Tok::Num(num) if 0 < num.decimals))
+    }
+
     /// Whether a decimal ends here.
     fn touches_decimal(&self, at: usize) -> bool {
-        let last = self.tokens.all.last();
-        last.is_some_and(|last| {
-            last.end == at && matches!(last.tok, Tok::Num(num) if 0 < num.decimals)
-        })
+        self.is_decimal() && self.tokens.all.last().is_some_and(|last| last.end == at)
     }
 
     #[expect(clippy::wildcard_enum_match_arm, reason = "five of many pieces are units")]
@@ -283,6 +288,11 @@ impl<'a> Lexer<'a> {
             if beside && self.hash.is_none() && self.give_unit(unit, end) {
                 return;
             }
+            // `0.30 in blister` is no inch.
+            let word =
+                || self.up[end..].iter().find(|b| **b != b' ').is_some_and(u8::is_ascii_alphabetic);
+            let apart = self.last_end < start && end - start == 2 && word();
+            self.tokens.odd_unit |= unit == Unit::Inch && beside && self.is_decimal() && !apart;
             if unit == Unit::Gauge && self.gauge_number(start, end) {
                 return;
             }

@@ -185,8 +185,22 @@ impl<'a> Numbers<'a> {
         self.left_over = true;
         let from = self.found.len();
         match before {
-            [.., diameter, count] => self.pair(*diameter, *count, times),
-            [one] => self.trailing(*one, after[0], times),
+            [others @ .., diameter, count] => {
+                self.pair(*diameter, *count, times);
+                // Another diameter before it may as well be the one.
+                for other in others.iter().filter(|it| it.num.is_written()) {
+                    self.pair(*other, *count, times);
+                }
+            }
+            [one] => {
+                for last in after
+                    .iter()
+                    .take(1)
+                    .chain(after.iter().skip(1).filter(|it| it.num.is_written()))
+                {
+                    self.trailing(*one, *last, times);
+                }
+            }
             [] => self.code_first_two(after[0], after[1]),
         }
         let last = match (before, after) {

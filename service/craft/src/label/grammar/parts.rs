@@ -50,7 +50,7 @@ impl Parts {
             length: false,
             t_alone: tokens.t_alone,
             contradiction: false,
-            disturbed: tokens.overflow,
+            disturbed: tokens.overflow || tokens.odd_unit,
             unread: Vec::new(),
             spans: Vec::with_capacity(4),
         };

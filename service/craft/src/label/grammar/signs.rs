@@ -67,6 +67,10 @@ impl Lexer<'_> {
         {
             return;
         }
+        // A sign that closes nothing is of inches that no needle has.
+        let opened = self.up[..at].iter().filter(|b| **b == b'"').count() % 2 == 1;
+        self.tokens.odd_unit |=
+            (twice || self.up[at] == b'"') && self.last_end == at && self.is_decimal() && !opened;
         self.at += 1;
     }
 
