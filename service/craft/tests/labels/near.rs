@@ -23,6 +23,7 @@ const WORDS: &[&str] = &[
     "geöffnet",
     "abgelaufen",
     "recalled",
+    "gebraucht",
     "gesperrt",
     "zurückgerufen",
     "ouvert",
