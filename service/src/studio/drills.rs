@@ -14,8 +14,8 @@ use super::error::Error;
 /// The drills of a configuration.
 ///
 /// # Errors
-/// [`Error::Refused`] for a configuration that does not say enough, and for an
-/// effect that the site does not have.
+/// [`Error::Refused`] for a configuration that does not say enough or is set aside, and for
+/// an effect that the site does not have.
 pub fn make(craft: &Craft, request: &DrillRequest, language: Language) -> Result<Drills, Error> {
     make_at(craft, request, "#", language)
 }
@@ -31,7 +31,17 @@ pub fn make_at(
     language: Language,
 ) -> Result<Drills, Error> {
     let tools = (&craft.model, &craft.selector);
-    craft.training.drills(tools, request, language).map_err(|error| refused(&error, place))
+    let made = craft.training.drills(tools, request, language);
+    let made = made.map_err(|error| refused(&error, place))?;
+    if made.panels.is_empty() {
+        let why: Vec<&str> = made.set_aside.iter().map(|aside| &*aside.because).collect();
+        let why = format!(
+            "the configuration is set aside for every effect that was asked, so there is nothing to practise: {}",
+            why.join(" ")
+        );
+        return Err(Error::at(format!("{place}/configuration"), FaultCode::NotAllowed, why));
+    }
+    Ok(made)
 }
 
 /// The sheet of them, to be printed.

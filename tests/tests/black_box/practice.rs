@@ -382,6 +382,21 @@ fn results_propose_a_person_signs_and_later_results_raise_doubt() {
 
 /// A way is told before a sheet is made, a sheet is made from its next step as it stands there,
 /// and both members are told or neither.
+/// Drills for what nobody works are refused with the reason, and not answered with none.
+#[test]
+fn there_are_no_drills_for_what_is_set_aside() {
+    let studio = Studio::start();
+    let drills = json!({
+        "configuration": { "diameter_mm": 0.3, "count": 7, "grouping": "stacked_magnum" },
+        "effect": "hair_strokes", "site": "brow", "level": "working", "seed": 5,
+    });
+    let refused = studio.service.call(&Request::post("/v1/drills", &drills));
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    let refused = refused.json();
+    assert_eq!(refused["errors"][0]["pointer"], "#/configuration", "{refused}");
+    assert!(refused["errors"][0]["message"].to_string().contains("set aside"), "{refused}");
+}
+
 #[test]
 fn a_beginner_is_led_before_she_has_made_a_sheet() {
     let studio = Studio::start();

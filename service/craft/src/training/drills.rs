@@ -227,7 +227,7 @@ fn asked(
 }
 
 /// Brings panels into an order by chance.
-fn shuffle(panels: &mut [Plan], chance: &mut Chance) {
+pub(super) fn shuffle<T>(panels: &mut [T], chance: &mut Chance) {
     for last in (1..panels.len()).rev() {
         let places = u64::try_from(last + 1).unwrap_or(1);
         let other = usize::try_from(chance.bits() % places).unwrap_or(0);

@@ -7,17 +7,20 @@
 //! adequate panel and falls by ln(p1/p0) with another; at the limit it proposes.
 //! After that the same two shares are watched the other way round.
 //!
-//! What counts is settled before anybody sees a result. Panels stand in the order
-//! of day, sheet and panel as they were printed; of one day the first few count.
+//! What counts is settled before anybody sees a result. Panels stand in the order of
+//! day and sheet; of one day a few count, of each kind one before any has a second, drawn
+//! by the number of the sheet: so every panel counts sooner or later, and none can be left out.
 //! A sheet that is not handed in by its day counts as missed in the same places.
 //! Until that day nothing behind it counts, so that a bad sheet cannot be kept
 //! back until good ones have proposed.
 
-use etui_schema::vocabulary::PracticeState;
+use etui_schema::vocabulary::{DrillKey, PracticeState};
 use jiff::Span;
 use jiff::civil::Date;
 
 use super::Training;
+use super::drills::shuffle;
+use crate::configuration::pattern::Chance;
 use crate::evidence::Basis;
 
 /// One sheet of practice, as it was printed.
@@ -29,8 +32,8 @@ pub struct Sheet {
     pub made_on: Date,
     /// The last day on which it may be handed in.
     pub hand_in_by: Date,
-    /// How many panels it has.
-    pub panels: u8,
+    /// What each of its panels practises.
+    pub drills: Vec<DrillKey>,
     /// What was handed in; `None` while nothing was.
     pub handed_in: Option<Vec<Attempt>>,
 }
@@ -244,7 +247,7 @@ impl Training {
             if sheet.handed_in.is_none() {
                 found.not_handed_in.push(sheet.number);
             }
-            for panel in 1..=sheet.panels {
+            for panel in drawn(sheet) {
                 day.1 += 1;
                 if most < day.1 {
                     break;
@@ -295,6 +298,22 @@ impl Training {
         }
         run
     }
+}
+
+/// The panels of a sheet in the order in which they count: of each kind one before any has a second.
+fn drawn(sheet: &Sheet) -> Vec<u8> {
+    let mut panels: Vec<(u8, DrillKey)> = (1..).zip(sheet.drills.iter().copied()).collect();
+    shuffle(&mut panels, &mut Chance::new(u64::from(sheet.number)));
+    let before = |at: usize, drill: DrillKey| {
+        panels.iter().take(at).filter(|(_, other)| *other == drill).count()
+    };
+    let mut turns: Vec<(usize, u8)> = panels
+        .iter()
+        .enumerate()
+        .map(|(at, (panel, drill))| (before(at, *drill), *panel))
+        .collect();
+    turns.sort_by_key(|(turn, _)| *turn);
+    turns.into_iter().map(|(_, panel)| panel).collect()
 }
 
 /// Where a round stands.

@@ -1,7 +1,8 @@
 //! The way of a beginner through the configurations of an effect.
 //!
 //! Which ones it leads through says the choice of needles: those that suit the effect
-//! best. In which order says what a slip comes to with each: a line that holds together
+//! about as well as the best, so that what forgives a slip is no needle that nobody works it
+//! with. In which order says what a slip comes to with each: a line that holds together
 //! under a fast or halting hand, a veil that thin passes build up, dots that stand apart
 //! without a race come first. That a beginner should go so is our own assumption.
 
@@ -12,6 +13,9 @@ use super::line::Line;
 use crate::configuration::{Complete, Model};
 use crate::selection::{Request, Selector};
 use crate::text;
+
+/// A way has at least so many steps, where so many needles suit.
+const FEWEST: usize = 2;
 
 /// One configuration on the way.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,7 +58,11 @@ impl Training {
             let (forgives, because) = self.forgives(&line, effect, language);
             WayStep { configuration, forgives, because }
         };
-        let ranked = selection.ranked.into_iter().take(limit);
+        let best = selection.ranked.first().map_or(0.0, |one| one.desirability);
+        let ranked = selection.ranked.into_iter().take(limit).enumerate();
+        let ranked = ranked
+            .filter(|(at, one)| *at < FEWEST || selector.suits_as_well(one.desirability, best))
+            .map(|(_, one)| one);
         let mut way: Vec<WayStep> = ranked.map(|one| step(one.configuration)).collect();
         way.sort_by(|a, b| b.forgives.total_cmp(&a.forgives));
         way

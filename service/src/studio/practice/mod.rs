@@ -88,10 +88,6 @@ pub async fn make(
         return Err(Error::at("#/drills/effect", FaultCode::Missing, why));
     }
     let made = drills::make_at(studio.craft.as_ref(), &asked, "#/drills", language)?;
-    if made.panels.is_empty() {
-        let why = "the configuration is set aside for this effect: there is nothing to practise";
-        return Err(Error::at("#/drills/configuration", FaultCode::NotAllowed, why));
-    }
     let id = moment.id()?;
     let number = next_number(studio, snap, &artist_ref).await?;
     let hand_in_until = CivilDate(studio.craft.training.hand_in_by(moment.today));

@@ -217,7 +217,7 @@ fn weighed(studio: &Studio, sheet: &PracticeSheet, today: Date) -> Sheet {
         number: sheet.number,
         made_on: sheet.made_on.0,
         hand_in_by: sheet.hand_in_until.0,
-        panels: u8::try_from(sheet.drills.panels.len()).unwrap_or(u8::MAX),
+        drills: sheet.drills.panels.iter().map(|panel| panel.drill).collect(),
         handed_in,
     }
 }

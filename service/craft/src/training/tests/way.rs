@@ -1,6 +1,6 @@
 //! The way of a beginner: those that suit, the one that forgives most first.
 
-use etui_schema::vocabulary::{Effect, Language, Setting, Site};
+use etui_schema::vocabulary::{Configuration, Effect, Language, Setting, Site};
 
 use super::{tools, training};
 use crate::configuration::Complete;
@@ -30,13 +30,24 @@ fn the_way_leads_through_what_suits_best() {
             language: Language::En,
         };
         let best = selector.select(model, &request).unwrap();
-        let mut suit: Vec<Complete> =
-            best.ranked.iter().take(6).map(|one| one.configuration).collect();
+        let least = 0.9 * best.ranked[0].desirability;
+        let suits = best.ranked.iter().take(6).filter(|one| least <= one.desirability);
+        let mut suit: Vec<Complete> = suits.map(|one| one.configuration).collect();
         let mut led: Vec<Complete> = way.iter().map(|one| one.configuration).collect();
         suit.sort_by_key(Complete::canonical);
         led.sort_by_key(Complete::canonical);
-        assert_eq!(led, suit, "{effect} {site}");
+        // At least two, where the best stands alone.
+        assert!(suit.iter().all(|one| led.contains(one)), "{effect} {site}: {led:?}");
+        assert!(led.len() == suit.len().max(2), "{effect} {site}: {led:?}");
         assert_eq!(way, training().way((model, selector), (effect, site), Language::En));
+    }
+    // Strokes and lash lines are worked with 0.18 to 0.30 mm; 0.35 forgives more and is nobody's.
+    for (effect, site) in [(Effect::HairStrokes, Site::Brow), (Effect::FineLine, Site::LashLine)] {
+        let way = training().way((model, selector), (effect, site), Language::En);
+        for step in &way {
+            let mm = Configuration::from(step.configuration).diameter_mm;
+            assert!(mm.is_some_and(|mm| mm < 0.301), "{effect} {site}: {way:?}");
+        }
     }
     // Where the site does not have the effect there is no way.
     let none = training().way((model, selector), (Effect::ScalpDots, Site::Brow), Language::De);
