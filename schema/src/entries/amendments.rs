@@ -91,6 +91,9 @@ pub struct Amendment {
     /// What about the amendment wants a second look.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub flags: Vec<Flag>,
+    /// Flags of the record that hold no longer.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub no_longer: Vec<Flag>,
     /// The record's zone since, if it followed the branch.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub zone: Option<Zone>,

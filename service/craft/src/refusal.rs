@@ -82,6 +82,8 @@ words! {
         PackForbidden = "pack_forbidden",
         /// A pack that was struck.
         PackStruck = "pack_struck",
+        /// A record whose packs were all struck.
+        NoPackLeft = "no_pack_left",
         /// A recall of several codes at once.
         RecallOneCode = "recall_one_code",
         /// Work of somebody else.

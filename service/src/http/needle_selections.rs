@@ -52,11 +52,13 @@ async fn select(call: Call, body: Body<NeedleSelectionRequest>) -> Reply {
         None => None,
     };
     let many = drawer.as_ref().is_some_and(|drawer| MANY < drawer.usable());
+    let today = call.moment().today;
     let (long, language) = (many || own.is_some() || SMALL <= body.bytes.len(), call.language());
     let work = move |studio: &Studio| {
         let craft = &studio.craft;
         let (drawer, own) = (drawer.as_ref(), own.as_ref());
-        to_bytes(&needle_selections::select(craft, &body.value, drawer, own, language)?)
+        let said = (today, language);
+        to_bytes(&needle_selections::select(craft, &body.value, drawer, own, said)?)
     };
     bytes(200, compute(&call, long, work).await?)
 }

@@ -13,6 +13,8 @@
 use etui_craft::drawer::FlagCode;
 use etui_craft::refusal::Refusal;
 use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
+use etui_schema::clients::ClientRecord;
+use etui_schema::events::EventType;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::Exposure;
 use etui_schema::treatments::{Flag, OpenedPack, TreatmentRecord};
@@ -26,7 +28,9 @@ use super::engine::Snap;
 use super::entries::{self, Added, Entry, EntryKind};
 use super::error::{Error, readable};
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::plan::{Planned, to_json};
+use super::treatments::flags::Looked;
 use super::treatments::{self, BY_LOT, TracedPack, TreatmentTrace, draw, flags};
 use super::{
     Studio, artists, branches, clients, countersignatures, history, lots, reminders, reviews,
@@ -138,6 +142,19 @@ impl Added for Own {
         if request.values.performed_at.is_some() || request.values.branch_ref.is_some() {
             amendment.flags.extend(expired(snap, drawn.days(), &record).await?);
         }
+        let added = (&*amendment.added, record.packs.len());
+        amendment.flags.extend(treatments::site_flags(studio, record.treatment, added));
+        let values = &request.values;
+        if values.performed_at.is_some()
+            || values.artist_ref.is_some()
+            || values.effect.is_some()
+            || values.branch_ref.is_some()
+        {
+            let known = (&record, &amendment, client.as_ref());
+            let (gone, anew) = looked_again(studio, snap, moment, known).await?;
+            amendment.no_longer = gone;
+            amendment.flags.extend(anew);
+        }
         amendment.flags = flags::say(&studio.craft.drawer, language, amendment.flags);
         let mut amended = record.clone();
         history::apply(&mut amended, amendment.clone());
@@ -177,10 +194,32 @@ impl Added for Own {
                 countersignatures::to_ask_again(studio, snap, batch, &amended, moment.now).await?;
         }
         batch = exposures(batch, &amended)?;
+        // As when it is recorded: the owner looks at the record.
+        if !amendment.flags.is_empty() {
+            let client_ref = record.client_ref.clone();
+            let happened =
+                Happened::treatment(EventType::TreatmentFlagged, treatment_id, client_ref);
+            batch = outbox::add(batch, moment, happened)?;
+        }
         let version = u64::from(amendment.number) + 1;
         let (with, made) = ((studio, moment, access), (request, &amendment));
         entry.add(batch, with, id, made, ("treatment.amend", version))
     }
+}
+
+/// What is flagged no longer, and what is anew, by the values that are put right.
+async fn looked_again(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (record, amendment, client): (&TreatmentRecord, &Amendment, Option<&ClientRecord>),
+) -> Result<(Vec<Flag>, Vec<Flag>), Error> {
+    let mut amended = record.clone();
+    history::apply(&mut amended, amendment.clone());
+    let here = branches::at(studio, snap, amended.branch_ref.as_ref()).await?;
+    let (studio, moment) = (&*here, &moment.by(&here.zone));
+    let now = flags::of(studio, snap, moment, &Looked::kept(&amended), client).await?;
+    Ok(flags::moved(&record.flags, now, amended.performed_at != record.performed_at))
 }
 
 /// Earlier amendments know the date of the treatment by which what they added
@@ -272,6 +311,7 @@ fn amendment(
         reason,
         was: before(record, &values),
         flags: flags(record, request, drawn),
+        no_longer: Vec::new(),
         now: values,
         added: drawn.opened(),
         struck: strike_packs,

@@ -41,7 +41,7 @@ pub fn draw(craft: &Craft, asked: &DrawingQuery, language: Language) -> Result<P
     let mut faults: Vec<Fault> = Vec::new();
     let mut specimens = Vec::with_capacity(labels.len());
     for label in labels {
-        match read_text(&craft.reader, label, "query:label") {
+        match read_text(&craft.reader, label, "query:label", None) {
             Ok(configuration) => {
                 let caption = (label.trim() != configuration.canonical()).then(|| label.clone());
                 specimens.push(Specimen { configuration, caption });

@@ -2,12 +2,16 @@
 //! what is printed on a packet where that leaves nothing open.
 
 use etui_craft::configuration::{Complete, Incomplete, Model};
-use etui_craft::label::{Candidate, Outcome, Policy, Printed, Reader, Reading};
+use etui_craft::label::{
+    Candidate, Fitness, FitnessReason, FitnessState, Outcome, Policy, Printed, Reader, Reading,
+};
 use etui_schema::configuration_comparisons::LabelOrConfiguration;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Configuration, Grouping, Language, Taper};
+use jiff::civil::Date;
 
-/// Reads one configuration; `pointer` is where it stands in the request.
+/// Reads one configuration; `pointer` is where it stands in the request, `on` the day on which
+/// packs of it are to be used, if they are.
 ///
 /// # Errors
 /// The [`Fault`] says what is missing, unreadable or told twice.
@@ -15,6 +19,7 @@ pub fn read(
     reader: &Reader,
     named: &LabelOrConfiguration,
     pointer: &str,
+    on: Option<Date>,
 ) -> Result<Complete, Fault> {
     let LabelOrConfiguration { label, diameter_mm, count, grouping, taper } = named;
     let told = Configuration {
@@ -30,26 +35,53 @@ pub fn read(
             FaultCode::Contradiction,
             "a label and fields together: give either",
         )),
-        Some(label) => read_text(reader, label, &format!("{pointer}/label")),
+        Some(label) => read_text(reader, label, &format!("{pointer}/label"), on),
         None => Complete::try_from(told).map_err(|why| fault_of(&why, pointer)),
     }
 }
 
 /// Reads canonical text such as `0.30 3RS LT`, or else a label as the reader of
 /// packets reads it. A label that can be read in several ways is refused with
-/// the ways: nothing is guessed here.
+/// the ways: nothing is guessed here. So is one of packs to be used `on` a day that says of them
+/// what keeps them out of use.
 ///
 /// # Errors
 /// The [`Fault`] at `pointer` says what would be accepted.
-pub fn read_text(reader: &Reader, text: &str, pointer: &str) -> Result<Complete, Fault> {
-    let told = match canonical(text) {
-        Some(told) => told,
-        None => printed(reader, text)
+pub fn read_text(
+    reader: &Reader,
+    text: &str,
+    pointer: &str,
+    on: Option<Date>,
+) -> Result<Complete, Fault> {
+    let (told, fitness) = match canonical(text) {
+        Some(told) => (told, Fitness::default()),
+        None => printed(reader, text, on)
             .map_err(|message| Fault::new(pointer, FaultCode::WrongFormat, message))?,
     };
     // One of several labels: the message says which.
     let of_label = |why| Fault::new(pointer, code_of(&why), format!("`{}`: {why}", shown(text)));
-    Complete::try_from(told).map_err(of_label)
+    let complete = Complete::try_from(told).map_err(of_label)?;
+    match on.map(|day| (day, against(fitness))) {
+        Some((day, against)) if !against.is_empty() => Err(Fault::new(
+            pointer,
+            FaultCode::NotAllowed,
+            format!(
+                "`{}` is the label of packs that may not be used on {day} without more ({}); to choose from is a \
+                 configuration, such as `0.30 3RL`",
+                shown(text),
+                against.join(", ")
+            ),
+        )),
+        _ => Ok(complete),
+    }
+}
+
+/// What a label says against the use of its packs. What a configuration leaves unsaid a label may
+/// leave unsaid too.
+fn against(fitness: Fitness) -> Vec<&'static str> {
+    let unsaid = [FitnessReason::ExpiryUnknown, FitnessReason::SterilityUnknown];
+    let told = fitness.reasons().filter(|reason| !unsaid.contains(reason));
+    told.filter(|reason| reason.state() != FitnessState::Fit).map(FitnessReason::as_str).collect()
 }
 
 /// The beginning of a label, for a message.
@@ -57,16 +89,22 @@ fn shown(text: &str) -> String {
     text.chars().take(40).collect()
 }
 
-/// The one reading of a label, or why there is not one.
-fn printed(reader: &Reader, text: &str) -> Result<Configuration, String> {
-    // Only the configuration is looked at, so the day does not matter.
-    let any_day = jiff::civil::Date::constant(2000, 1, 1);
+/// The one reading of a label and what it makes of its packs on a day, or why there is not one.
+fn printed(
+    reader: &Reader,
+    text: &str,
+    on: Option<Date>,
+) -> Result<(Configuration, Fitness), String> {
+    // Where only the configuration is looked at, the day does not matter.
+    let day = on.unwrap_or(Date::constant(2000, 1, 1));
     let label = Printed { text: Some(text), symbol: None };
-    let reading: Reading = reader.read(&label, any_day, Policy::default());
+    let reading: Reading = reader.read(&label, day, Policy::default());
     let shown = shown(text);
     let best = reading.candidates.first();
     match (reading.outcome, best) {
-        (Outcome::Clear | Outcome::Incomplete, Some(best)) => Ok(best.configuration),
+        (Outcome::Clear | Outcome::Incomplete, Some(best)) => {
+            Ok((best.configuration, reading.fitness))
+        }
         (Outcome::Ambiguous, Some(best)) => Err(open(reader, &shown, best, &reading.candidates)),
         _ => Err(format!("`{shown}` is not read as a configuration; `0.30 3RL` or `1003RL` is")),
     }
@@ -175,7 +213,37 @@ mod tests {
     use super::*;
 
     fn read_here(text: &str) -> Result<Complete, Fault> {
-        read_text(&Reader::builtin().unwrap(), text, "#/configurations/0/label")
+        read_text(&Reader::builtin().unwrap(), text, "#/configurations/0/label", None)
+    }
+
+    /// A label that says that its packs are out of use is no needle to choose, and still one to compare.
+    #[test]
+    fn packs_that_may_not_be_used_are_not_chosen() {
+        let reader = Reader::builtin().unwrap();
+        let day = Date::constant(2027, 4, 6);
+        for (text, against) in [
+            ("0.30 5RS", None),
+            ("1003RL", None),
+            ("0.30 5RS EXP 2027-04 STERILE EO LOT T1", None),
+            ("0.30 5RS NOT STERILE", Some("not_sterile")),
+            ("0.30 5RS non-sterile", Some("not_sterile")),
+            ("0.30 5RS EXP 2020-01-01", Some("expired")),
+            ("0.30 5RS EXP 2027-04-05 STERILE EO", Some("expired")),
+            ("0.30 5RS damaged", Some("damaged")),
+            ("0.30 5RS opened", Some("damaged")),
+            ("0.30 5RS do not use", Some("not_for_use")),
+        ] {
+            let read = read_text(&reader, text, "#/candidates/0", Some(day));
+            let said = read.as_ref().err().map(|fault| fault.message.as_str());
+            match against {
+                None => assert!(read.is_ok(), "{text}: {said:?}"),
+                Some(code) => {
+                    assert!(said.is_some_and(|said| said.contains(code)), "{text}: {said:?}");
+                    let compared = read_text(&reader, text, "#/configurations/0/label", None);
+                    assert_eq!(compared.unwrap().canonical(), "0.30 5RS", "{text}");
+                }
+            }
+        }
     }
 
     #[test]

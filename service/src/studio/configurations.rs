@@ -30,7 +30,7 @@ pub fn compare(
     let mut faults = Vec::new();
     let mut complete = Vec::with_capacity(configurations.len());
     for (i, named) in configurations.iter().enumerate() {
-        match read(&craft.reader, named, &format!("#/configurations/{i}")) {
+        match read(&craft.reader, named, &format!("#/configurations/{i}"), None) {
             Ok(one) => complete.push(one),
             Err(fault) => faults.push(fault),
         }

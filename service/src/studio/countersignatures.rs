@@ -22,6 +22,7 @@ use super::error::{Error, readable};
 use super::moment::Moment;
 use super::outbox::{Happened, add_noticed};
 use super::plan::Planned;
+use super::sealed::StoredSealed;
 use super::treatments::TreatmentTrace;
 use super::{Studio, amendments, documents, history, sealed, sign_offs};
 use crate::store::index::{Index, behind};
@@ -88,13 +89,18 @@ impl Added for Own {
         request: &CountersignatureRequest,
     ) -> Result<Planned, Error> {
         let record = history::record(studio, snap, treatment_id).await?;
+        if history::is_struck(&record) {
+            let why = "every pack of the record was struck: there is no work to confirm";
+            return Err(Error::at("#", FaultCode::NotAllowed, why).means(Refusal::NoPackLeft));
+        }
         let refused =
             |why: &str| Error::at("#", FaultCode::NotAllowed, why).means(Refusal::NeedsTrainer);
         let signed_by = moment.signer().filter(|signer| *signer != record.artist_ref).ok_or_else(|| {
             refused("that a trainer was there says a token that acts for her, and not for the artist who worked")
         })?;
         let trainer = documents::find::<StoredArtist, _>(studio, snap, &signed_by).await?;
-        sign_offs::long_enough(studio, trainer.as_ref(), moment.today)?;
+        // By her years when she was there.
+        sign_offs::long_enough(studio, trainer.as_ref(), day_of(studio, record.performed_at))?;
         if !sign_offs::answers_for(studio, snap, moment, &record.artist_ref).await? {
             return Err(refused(
                 "only whoever is named trainer by an `admin` confirms that she was there",
@@ -155,23 +161,43 @@ pub async fn to_ask_again(
     to_ask(studio, snap, batch, record, now).await
 }
 
-/// Whether one of these confirmations of a treatment stands: it was given after whatever told
-/// otherwise what was done.
-async fn stands(snap: &mut Snap, treatment: Uuid, given: &[Uuid]) -> Result<bool, Error> {
+/// The studio's day of a moment.
+fn day_of(studio: &Studio, at: Instant) -> Date {
+    studio.zone.rules().to_datetime(at.0).date()
+}
+
+/// Whether one of these confirmations of a treatment stands: a pack is left of it, it was given after
+/// whatever told otherwise what was done, and by a trainer who had the years that a law asks for.
+async fn stands(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment: &StoredSealed<TreatmentTrace>,
+    given: &[Uuid],
+) -> Result<bool, Error> {
     if given.is_empty() {
         return Ok(false);
     }
-    let ids = entries::ids::<amendments::Own>(snap, treatment).await?;
+    let ids = entries::ids::<amendments::Own>(snap, treatment.id).await?;
     let mut last = None;
+    let (mut opened, mut struck) = (treatment.trace.packs.len(), 0);
     for amendment in sealed::load_many::<Entry<amendments::Own>>(snap, &ids).await? {
         // One that cannot be read may have changed anything.
         let Some(amendment) = readable(amendment)? else { return Ok(false) };
+        opened += amendment.trace.own.added.len();
+        struck += amendment.trace.own.struck.len();
         if amendment.trace.own.is_other_work() {
             last = Some((amendment.trace.own.number, amendment.trace.at.0));
         }
     }
+    if opened <= struck {
+        return Ok(false);
+    }
+    let on = day_of(studio, treatment.trace.performed_at);
     for one in sealed::load_many::<Entry<Own>>(snap, given).await? {
         let Some(one) = readable(one)? else { continue };
+        if !had_her_years(studio, snap, &one.trace.own.signed_by, on).await? {
+            continue;
+        }
         let (after, at) = (one.trace.own.after, one.trace.at.0);
         let since = |(number, changed): (u32, Timestamp)| {
             after.map_or(changed < at, |after| number <= after)
@@ -181,6 +207,22 @@ async fn stands(snap: &mut Snap, treatment: Uuid, given: &[Uuid]) -> Result<bool
         }
     }
     Ok(false)
+}
+
+/// Whether a trainer had on a day the years that the law of the place asks for, if one does.
+async fn had_her_years(
+    studio: &Studio,
+    snap: &mut Snap,
+    trainer: &Reference,
+    on: Date,
+) -> Result<bool, Error> {
+    let training = &studio.craft.training;
+    if training.too_young(None, on).is_none() {
+        return Ok(true);
+    }
+    let trainer = readable(documents::find::<StoredArtist, _>(studio, snap, trainer).await)?;
+    let since = trainer.flatten().as_ref().and_then(StoredArtist::licensed_on);
+    Ok(training.too_young(since, on).is_none())
 }
 
 /// A batch that tells of treatments whose countersignature is wanting a day after they were
@@ -231,10 +273,10 @@ pub async fn confirmed(
     for stored in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
         // The record may have been put right since: it was another's work.
         let Some(stored) = readable(stored)? else { continue };
-        let trace = stored.trace;
+        let trace = &stored.trace;
         let is_hers = trace.artist_ref == *artist && trace.performed_at.0 < before;
         let given = given.get(&stored.id).map_or(&[][..], Vec::as_slice);
-        if is_hers && stands(snap, stored.id, given).await? {
+        if is_hers && stands(studio, snap, &stored, given).await? {
             counted.push(Counted {
                 client: trace.client_ref.as_str().to_owned(),
                 treatment: trace.treatment,
@@ -278,7 +320,8 @@ pub async fn wanting(
     let confirmed_of = (artist_hash(&studio.keyring, &record.artist_ref), record.id);
     let given = BY_ARTIST.under(&confirmed_of).every(snap).await?;
     let given: Vec<Uuid> = given.into_iter().map(|(.., id)| id).collect();
-    if stands(snap, record.id, &given).await? {
+    let kept = sealed::load::<TreatmentTrace>(snap, record.id).await?;
+    if stands(studio, snap, &kept, &given).await? {
         return Ok(false);
     }
     if !artists::may_be_student(studio, snap, &record.artist_ref).await? {

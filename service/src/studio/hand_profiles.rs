@@ -1,19 +1,21 @@
 //! Counting an artist's healed results.
 //!
-//! Of each treatment the last review counts, if it could be judged. Results of
+//! Of each treatment the last review counts, if it could be judged. What is recorded twice of one
+//! session is one result, and a record whose packs were all struck is none. Results of
 //! clients who were forgotten are gone; how many that are is said.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use etui_craft::hand::{Count, Group, Healed, OwnResult, Profile, Row};
 use etui_craft::refusal::Refusal;
 use etui_craft::training::{Done, Shrunk, Training};
+use etui_craft::trauma::SESSION;
 use etui_schema::hand_profiles as wire;
 use etui_schema::problem::FaultCode;
 use etui_schema::reviews::{Review, ReviewOutcome};
 use etui_schema::treatments::TreatmentRecord;
-use etui_schema::vocabulary::{Configuration, Instant, Language, Reference};
+use etui_schema::vocabulary::{Configuration, Instant, Language, Reference, Treatment};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -46,9 +48,20 @@ struct Found {
     at: Vec<Instant>,
     forgotten: u32,
     cut_short: bool,
+    /// When each artist worked on each client's areas.
+    sessions: BTreeMap<(Reference, Reference, Treatment), Vec<Timestamp>>,
 }
 
 impl Found {
+    /// Whether what was done at a moment is the first that is found of its session.
+    fn is_first(&mut self, record: &TreatmentRecord) -> bool {
+        let key = (record.artist_ref.clone(), record.client_ref.clone(), record.treatment);
+        let (at, times) = (record.performed_at.0, self.sessions.entry(key).or_default());
+        let is_first = times.iter().all(|other| SESSION <= other.duration_since(at).abs());
+        times.push(at);
+        is_first
+    }
+
     fn healed(&self) -> Vec<Healed> {
         self.results.iter().map(|made| made.healed.clone()).collect()
     }
@@ -208,7 +221,8 @@ async fn take(
         return Ok(());
     };
     // The record may have been put right since: it was another's work.
-    if artist_ref.is_none_or(|artist| record.artist_ref == *artist) {
+    let is_hers = artist_ref.is_none_or(|artist| record.artist_ref == *artist);
+    if is_hers && !history::is_struck(&record) && found.is_first(&record) {
         found.at.push(review.reviewed_at);
         found.results.push(made(studio, &record, &review));
     }

@@ -4,7 +4,7 @@
 use etui_schema::amendments::{AmendedValues, Amendment};
 use etui_schema::branches::BranchFrom;
 use etui_schema::page::{Page, PageQuery};
-use etui_schema::treatments::TreatmentRecord;
+use etui_schema::treatments::{Flag, TreatmentRecord};
 use uuid::Uuid;
 
 use super::engine::Snap;
@@ -66,6 +66,11 @@ pub async fn page<K: EntryKind>(
 /// Where it is flagged that no pack is left on a record.
 pub(super) const PACKS: &str = "#/packs";
 
+/// Whether every pack of a record was struck: what was done stands on another, or nowhere.
+pub(super) fn is_struck(record: &TreatmentRecord) -> bool {
+    !record.packs.is_empty() && record.packs.iter().all(|pack| pack.struck_in.is_some())
+}
+
 /// Puts right what an amendment says.
 pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
     let AmendedValues {
@@ -97,6 +102,11 @@ pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
     if !amendment.added.is_empty() {
         record.flags.retain(|flag| flag.pointer != PACKS);
     }
+    let is_gone = |flag: &Flag| {
+        let same = |it: &Flag| (&it.pointer, &it.code) == (&flag.pointer, &flag.code);
+        amendment.no_longer.iter().any(same)
+    };
+    record.flags.retain(|flag| !is_gone(flag));
     record.flags.extend(amendment.flags.iter().cloned());
     record.packs.extend(amendment.added.iter().cloned());
     for place in &amendment.struck {

@@ -41,7 +41,7 @@ const USUAL_LIMIT: u16 = 12;
 const MOST_PASSED_OVER: usize = 12;
 
 /// Chooses. The drawer is read only if the request chooses from it, and an artist's
-/// own results only if it asks for them; what is said is in `language`.
+/// own results only if it asks for them; what is said is in `language`, and labels are judged by `today`.
 ///
 /// # Errors
 /// [`Error::Refused`] for an effect that makes no sense for the treatment, and
@@ -51,7 +51,7 @@ pub fn select(
     request: &NeedleSelectionRequest,
     drawer: Option<&Drawer>,
     own: Option<&OwnFound>,
-    language: Language,
+    (today, language): (Date, Language),
 ) -> Result<NeedleSelection, Error> {
     let usable = drawer.map(Drawer::usable_lots).unwrap_or_default();
     let NeedleSelectionRequest {
@@ -66,7 +66,7 @@ pub fn select(
     let listed = match candidates {
         Candidates::Usual => Vec::new(),
         Candidates::Drawer => from_drawer(usable),
-        Candidates::List(list) => from_list(&craft.reader, list)?,
+        Candidates::List(list) => from_list(&craft.reader, list, today)?,
     };
     let candidates = match candidates {
         Candidates::Usual => craft.selector.usual(),
@@ -196,11 +196,12 @@ pub fn from_drawer(drawer: &[StoredLot]) -> Vec<craft::Candidate> {
 fn from_list(
     reader: &Reader,
     list: &[etui_schema::configuration_comparisons::LabelOrConfiguration],
+    today: Date,
 ) -> Result<Vec<craft::Candidate>, Error> {
     let mut faults: Vec<Fault> = Vec::new();
     let mut candidates = Vec::with_capacity(list.len());
     for (i, named) in list.iter().enumerate() {
-        match read(reader, named, &format!("#/candidates/{i}")) {
+        match read(reader, named, &format!("#/candidates/{i}"), Some(today)) {
             Ok(configuration) => candidates.push(craft::Candidate::from(configuration)),
             Err(fault) => faults.push(fault),
         }

@@ -7,7 +7,7 @@
 use etui_craft::configuration::Complete;
 use etui_craft::refusal::Refusal;
 use etui_craft::selection::{Request, Selector, Trauma};
-use etui_craft::trauma::{Advice, Earlier};
+use etui_craft::trauma::{Advice, Earlier, SESSION};
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::{
     Observation, ObservationRequest, OpenedPack, StopScope, TraumaSign, TreatmentRecord, Worked,
@@ -61,8 +61,10 @@ impl Added for Own {
         let at = seen_at(request, &record, moment)?;
         let pack = pack_in_use(request, &record)?;
         let place = place(studio, request, &record)?;
-        let session = (&record.client_ref, record.treatment, record.performed_at.0);
-        let before = of_session(studio, snap, session).await?;
+        // What is done next is done now, whenever the record says that it was begun.
+        let moments = [record.performed_at.0, at.0, moment.now];
+        let session = (&record.client_ref, record.treatment, &moments[..]);
+        let before = of_session(studio, snap, session, None).await?;
         let (spot, earlier) = still(&studio.craft.selector, request, &before);
         let earlier = earlier.as_ref().map(|(signs, place)| Earlier { signs, place: *place });
         let signs = &request.signs;
@@ -75,7 +77,7 @@ impl Added for Own {
             at,
             signs: request.signs.clone(),
             place,
-            in_use: pack.configuration,
+            in_use: pack.and_then(|pack| pack.configuration),
             note: request.note.clone(),
             stop,
             stop_scope: scope.map(Into::into),
@@ -96,32 +98,51 @@ impl Added for Own {
 /// Signs of before that still stand, and where they stand together with what is seen now.
 type Standing = (Vec<TraumaSign>, Option<ReviewZone>);
 
-/// What was seen in a session so far, in the order in which it was recorded: on every record of this
-/// client's area.
+/// What was seen in the session of these moments so far, in the order in which it was recorded: on
+/// every record of this client's area but one. What was seen or told by then is of it whenever its
+/// record was begun, and whatever that is put right to since.
 async fn of_session(
     studio: &Studio,
     snap: &mut Snap,
-    session: (&Reference, Treatment, Timestamp),
+    (client_ref, treatment, moments): (&Reference, Treatment, &[Timestamp]),
+    but: Option<Uuid>,
 ) -> Result<Vec<Observation>, Error> {
+    let near =
+        |at: Timestamp| moments.iter().any(|moment| moment.duration_since(at).abs() <= SESSION);
     let mut all = Vec::new();
-    for id in treatments::of_session(studio, snap, session).await? {
-        all.extend(readable(entries::all::<Own>(studio, snap, id).await)?.unwrap_or_default());
+    for (id, performed_at) in treatments::of_area(studio, snap, (client_ref, treatment)).await? {
+        if but == Some(id) {
+            continue;
+        }
+        let seen = readable(entries::all::<Own>(studio, snap, id).await)?.unwrap_or_default();
+        let is_of_it = |one: &Observation| {
+            near(performed_at) || near(one.at.0) || told_at(one.id).is_none_or(near)
+        };
+        all.extend(seen.into_iter().filter(is_of_it));
     }
     // Ids are of the moment at which they were given, which no caller tells.
     all.sort_by_key(|one| one.id);
     Ok(all)
 }
 
-/// Whether a client's area was left for the day by a moment's session, on any record.
+/// When an entry was told, by its id.
+fn told_at(id: Uuid) -> Option<Timestamp> {
+    let (seconds, nanoseconds) = id.get_timestamp()?.to_unix();
+    Timestamp::new(i64::try_from(seconds).ok()?, i32::try_from(nanoseconds).ok()?).ok()
+}
+
+/// Whether a client's area was left for the day by a moment's session, on any record but one.
 ///
 /// # Errors
 /// What the store met.
 pub async fn is_stopped(
     studio: &Studio,
     snap: &mut Snap,
-    session: (&Reference, Treatment, Timestamp),
+    (client_ref, treatment, at): (&Reference, Treatment, Timestamp),
+    but: Option<Uuid>,
 ) -> Result<bool, Error> {
-    Ok(of_session(studio, snap, session).await?.iter().any(ends))
+    let session = (client_ref, treatment, &[at][..]);
+    Ok(of_session(studio, snap, session, but).await?.iter().any(ends))
 }
 
 fn ends(one: &Observation) -> bool {
@@ -254,19 +275,25 @@ fn seen_at(
     Ok(at)
 }
 
+/// The pack that was in use: the one that is named, else the last. Where every pack was struck, what
+/// was seen is kept all the same.
 fn pack_in_use<'a>(
     request: &ObservationRequest,
     record: &'a TreatmentRecord,
-) -> Result<&'a OpenedPack, Error> {
-    let mut opened = record.packs.iter().filter(|pack| pack.struck_in.is_none());
-    let found = match request.pack {
-        Some(index) => record.packs.get(usize::from(index)),
-        None => opened.next_back(),
+) -> Result<Option<&'a OpenedPack>, Error> {
+    let refused = |code, why: String| Error::at("#/pack", code, why);
+    let Some(index) = request.pack else {
+        return Ok(record.packs.iter().rfind(|pack| pack.struck_in.is_none()));
     };
-    found.ok_or_else(|| {
-        let last = record.packs.len().saturating_sub(1);
-        Error::at("#/pack", FaultCode::OutOfRange, format!("the record has packs 0 to {last}"))
-    })
+    match record.packs.get(usize::from(index)) {
+        Some(pack) if pack.struck_in.is_none() => Ok(Some(pack)),
+        Some(_) => Err(refused(FaultCode::NotAllowed, "this pack was struck".to_owned())
+            .means(Refusal::PackStruck)),
+        None => {
+            let last = record.packs.len().saturating_sub(1);
+            Err(refused(FaultCode::OutOfRange, format!("the record has packs 0 to {last}")))
+        }
+    }
 }
 
 /// The place, if it is one of the treatment's.
@@ -289,7 +316,7 @@ fn place(
 /// What was seen, and on what.
 struct Seen<'a> {
     record: &'a TreatmentRecord,
-    pack: &'a OpenedPack,
+    pack: Option<&'a OpenedPack>,
     language: Language,
     signs: &'a [TraumaSign],
     place: Option<ReviewZone>,
@@ -304,7 +331,8 @@ async fn advise(
     moment: &Moment,
 ) -> Result<Advice, Error> {
     let Seen { record, pack, language, signs, place, earlier } = seen;
-    let current = pack.configuration.and_then(|told| Complete::try_from(told).ok());
+    let current =
+        pack.and_then(|pack| pack.configuration).and_then(|told| Complete::try_from(told).ok());
     let selector = &studio.craft.selector;
     let assumed = selector.effects(record.treatment).next().unwrap_or(Effect::SoftShading);
     let at = branches::named(record.branch_ref.as_ref());
@@ -312,7 +340,7 @@ async fn advise(
     let days = branches::Days::judging(studio, snap, moment.dated, [&here.zone; 2]).await?;
     let drawer = lots::usable_on(snap, &days, at).await?;
     let candidates = needle_selections::from_drawer(&drawer);
-    let setting = setting(studio, snap, record, pack).await?;
+    let setting = setting(studio, snap, record, *pack).await?;
     // What was written down of another site must not keep anybody from being told to stop.
     let told = record.effect.filter(|told| selector.effects(record.treatment).any(|e| e == *told));
     let asked = Request {
@@ -338,7 +366,7 @@ async fn setting(
     studio: &Studio,
     snap: &mut Snap,
     record: &TreatmentRecord,
-    pack: &OpenedPack,
+    pack: Option<&OpenedPack>,
 ) -> Result<Setting, Error> {
     let worked = record.worked.clone().unwrap_or_default();
     let Worked { hand, machine, hang_mm: _, passes } = worked;
@@ -351,7 +379,14 @@ async fn setting(
         }
         (told, _) => told,
     };
-    Ok(Setting { hand, machine, skin, site: pack.site, passes, ..Setting::default() })
+    Ok(Setting {
+        hand,
+        machine,
+        skin,
+        site: pack.and_then(|pack| pack.site),
+        passes,
+        ..Setting::default()
+    })
 }
 
 #[cfg(test)]

@@ -39,7 +39,7 @@ pub fn simulate<'a>(
     request: &PuncturePatternRequest,
 ) -> Result<Simulated<'a>, Error> {
     let mut faults = Vec::new();
-    let configuration = read(&craft.reader, &request.configuration, "#/configuration");
+    let configuration = read(&craft.reader, &request.configuration, "#/configuration", None);
     let ground = ground_of(request.path, request.area);
     let loaded = model_with(&craft.model, &request.parameters);
     let (configuration, ground, model) = match (configuration, ground, loaded) {

@@ -62,7 +62,7 @@ async fn read(
         without(studio, &mut check, &gone);
     }
     if moment.today <= check.on.0
-        && appointment_checks::is_overtaken(studio, snap, moment, record).await?
+        && appointment_checks::is_overtaken(studio, snap, moment, record, None).await?
     {
         overtaken(studio, moment, &mut check);
     }

@@ -437,6 +437,41 @@ fn what_lies_in_the_drawer_and_is_passed_over_is_named() {
     running.stop();
 }
 
+/// What a label says against its packs stands against choosing them, and what was not looked for in
+/// the drawer is not there to choose.
+#[test]
+fn packs_that_are_not_there_or_not_fit_are_not_ready() {
+    let running = Running::start();
+    for text in ["NOT STERILE", "EXP 2020-01-01", "damaged", "opened", "do not use"] {
+        let text = format!("0.30 5RS {text}");
+        let refused = send(&running, &json!({}), &json!({ "candidates": [text] }));
+        assert_eq!(refused.status, 422, "{text}: {}", refused.text());
+        assert_eq!(refused.json()["errors"][0]["pointer"], "#/candidates/0", "{text}");
+        let choice = json!({
+            "treatment": "brows", "effect": "soft_shading", "candidates": [{ "label": text }],
+        });
+        let refused = running.call(&Request::post("/v1/needle-selections", &choice));
+        assert_eq!(refused.status, 422, "{text}: {}", refused.text());
+        assert_eq!(refused.json()["errors"][0]["pointer"], "#/candidates/0/label", "{text}");
+    }
+    let lot = json!({ "text": "0.30 5RS LOT A3 EXP 2029-01-31 STERILE EO", "packs": 5 });
+    assert_eq!(running.call(&Request::post("/v1/lots", &lot)).status, 201);
+    for (candidates, is_ready, says) in [
+        (json!("usual"), false, "nobody looked"),
+        (json!(["0.30 5RS"]), false, "0.30 5RS suits"),
+        (json!("drawer"), true, "0.30 5RS is there to choose"),
+    ] {
+        let check = made(&running, &json!({}), &json!({ "candidates": candidates }));
+        let ready = check["readiness"].as_array().expect("readiness");
+        let drawer = ready.iter().find(|one| one["about"] == "drawer").expect("the drawer");
+        assert_eq!(drawer["ready"], is_ready, "{candidates}: {drawer}");
+        assert!(drawer["because"].as_str().unwrap_or("").contains(says), "{candidates}: {drawer}");
+        let lots = check["needles"]["ranked"][0]["lots"].as_array().map_or(0, Vec::len);
+        assert_eq!(0 < lots, is_ready, "{candidates}");
+        assert_eq!(todo(&check, "ready.drawer").is_none(), is_ready, "{candidates}: {check}");
+    }
+}
+
 /// Whoever mends one fault of a request does not meet the next one only then.
 #[test]
 fn what_is_wrong_with_a_check_is_told_at_once() {

@@ -95,6 +95,24 @@ fn healed_results_are_counted_with_their_uncertainty() {
     assert_eq!(group(&after, "0.30 3RS")["too_few"], true);
 }
 
+/// What is written down and looked at twice is one result, and what was struck is none.
+#[test]
+fn a_double_is_one_result_and_a_struck_record_none() {
+    let running = Running::start();
+    let lot = lot(&running, "0.30 3RS LOT M1 EXP 2036-01 STERILE EO");
+    healed(&running, &lot, "client-1", "from_75");
+    healed(&running, &lot, "client-1", "from_75");
+    assert_eq!(profile(&running)["results"], 1);
+    healed(&running, &lot, "client-2", "from_75");
+    assert_eq!(profile(&running)["results"], 2);
+    let listed = running.call(&Request::get("/v1/treatments?client_ref=client-2")).json();
+    let path = format!("/v1/treatments/{}/amendments", listed["items"][0]["id"].as_str().unwrap());
+    let struck = json!({ "reason": "another client", "strike_packs": [0] });
+    let struck = running.call(&Request::post(path, &struck));
+    assert_eq!(struck.status, 201, "{}", struck.text());
+    assert_eq!(profile(&running)["results"], 1);
+}
+
 /// Work that was written down under another artist's name counts for her whose
 /// work it was, with every result, and for nobody else.
 #[test]

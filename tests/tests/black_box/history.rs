@@ -306,6 +306,124 @@ fn a_record_is_put_right_and_its_history_kept() {
     }
 }
 
+fn flagged(running: &Running, treatment: &Value) -> Vec<String> {
+    let kept = running.call(&Request::get(path(treatment, ""))).json();
+    let flags = kept["flags"].as_array().cloned().unwrap_or_default();
+    flags.iter().filter_map(|flag| flag["code"].as_str().map(str::to_owned)).collect()
+}
+
+fn amend(running: &Running, treatment: &Value, values: &Value) -> Value {
+    let body = json!({ "reason": "mistyped", "values": values });
+    let made = running.call(&Request::post(path(treatment, "/amendments"), &body));
+    assert_eq!(made.status, 201, "{values}: {}", made.text());
+    made.json()
+}
+
+/// What is put right is looked at as what is recorded: what holds anew is flagged and told of, what
+/// holds no longer goes.
+#[test]
+fn an_amendment_is_flagged_as_a_record_is() {
+    let running = Running::start();
+    let lot = lot(&running, "F1");
+    for artist in ["artist-1", "artist-2"] {
+        let put = Request::put(format!("/v1/artists/{artist}"), &json!({ "hand": "light" }));
+        assert_eq!(running.call(&put).status, 201, "{artist}");
+    }
+    let today = json!({ "starts_at": "2027-03-16T07:00:00Z", "artist_ref": "artist-1" });
+    let check = crate::checks::made(&running, &json!({}), &today)["id"].clone();
+    let told = |client: &str, check: Option<&Value>| {
+        let mut body = json!({
+            "client_ref": client, "artist_ref": "artist-1", "treatment": "brows",
+            "effect": "soft_shading", "performed_at": "2027-03-16T07:30:00Z",
+            "packs": [{ "lot_id": lot, "intact": true, "site": "brow" }],
+        });
+        if let Some(check) = check {
+            body["check_id"] = check.clone();
+        }
+        let answer = running.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        answer.json()
+    };
+    let events = || {
+        let all = running.call(&Request::get("/v1/events")).text().to_owned();
+        all.matches("treatment.flagged").count()
+    };
+    // Whatever the check is of, its flags come and go with artist, effect and day.
+    let treatment = told("client-1", Some(&check));
+    let before = flagged(&running, &treatment);
+    for (wrong, right, code) in [
+        (json!({ "artist_ref": "artist-2" }), json!({ "artist_ref": "artist-1" }), "artist"),
+        (json!({ "effect": "pixelated" }), json!({ "effect": "soft_shading" }), "effect"),
+        (
+            json!({ "performed_at": "2027-03-14T07:30:00Z" }),
+            json!({ "performed_at": "2027-03-16T07:30:00Z" }),
+            "day",
+        ),
+    ] {
+        let (code, told) = (format!("check_of_another_{code}"), events());
+        assert!(!before.contains(&code), "{before:?}");
+        let amended = amend(&running, &treatment, &wrong);
+        assert!(amended["flags"].to_string().contains(&code), "{amended}");
+        assert!(flagged(&running, &treatment).contains(&code), "{wrong}");
+        assert_eq!(events(), told + 1, "{wrong}");
+        let amended = amend(&running, &treatment, &right);
+        assert!(amended["no_longer"].to_string().contains(&code), "{amended}");
+        assert_eq!(flagged(&running, &treatment), before, "{right}");
+    }
+    // Her age is not known, then known: she comes of age on the day.
+    let treatment = told("client-2", None);
+    assert!(flagged(&running, &treatment).contains(&"age_not_known".to_owned()));
+    let put =
+        running.call(&Request::put("/v1/clients/client-2", &json!({ "born_on": "2009-03-16" })));
+    assert_eq!(put.status, 201, "{}", put.text());
+    let of_age = |flags: Vec<String>| {
+        let age = ["age_not_known", "under_18"];
+        flags.into_iter().filter(|code| age.contains(&code.as_str())).collect::<Vec<_>>()
+    };
+    for (at, flags) in
+        [("2027-03-15T07:30:00Z", vec!["under_18"]), ("2027-03-16T07:20:00Z", vec![])]
+    {
+        amend(&running, &treatment, &json!({ "performed_at": at }));
+        assert_eq!(of_age(flagged(&running, &treatment)), flags, "{at}");
+    }
+}
+
+/// A record is moved into a session that was stopped, and out of it; the record on which it was
+/// stopped is not flagged by itself. A site of another treatment is flagged.
+#[test]
+fn an_amendment_hides_no_stop() {
+    let running = Running::start();
+    let lot = lot(&running, "F1");
+    let told = |at: &str, site: &str| {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+            "effect": "soft_shading", "performed_at": at,
+            "packs": [{ "lot_id": lot, "intact": true, "site": site }],
+        });
+        running.call(&Request::post("/v1/treatments", &body)).json()
+    };
+    let stopped = told("2027-03-16T07:30:00Z", "brow");
+    let seen =
+        Request::post(path(&stopped, "/observations"), &json!({ "signs": ["heavy_bleeding"] }));
+    assert_eq!(running.call(&seen).json()["stop"], true);
+    let before = told("2027-03-10T07:30:00Z", "lip");
+    let code = "stopped_that_day".to_owned();
+    for (treatment, values, is_flagged) in [
+        (&stopped, json!({ "effect": "pixelated" }), false),
+        (&before, json!({ "performed_at": "2027-03-16T07:40:00Z" }), true),
+        (&before, json!({ "performed_at": "2027-03-10T07:30:00Z" }), false),
+    ] {
+        amend(&running, treatment, &values);
+        assert_eq!(flagged(&running, treatment).contains(&code), is_flagged, "{values}");
+    }
+    let site = "pack_of_another_site".to_owned();
+    assert!(flagged(&running, &before).contains(&site), "{before}");
+    assert!(!flagged(&running, &stopped).contains(&site), "{stopped}");
+    let lip = json!({ "reason": "one more", "add_packs": [{ "lot_id": lot, "intact": true, "site": "lip" }] });
+    let added = running.call(&Request::post(path(&stopped, "/amendments"), &lip)).json();
+    assert_eq!(added["flags"][0]["pointer"], "#/packs/1/site", "{added}");
+}
+
 /// Two that put the same record right at once both happen, one after the
 /// other; sent twice under one key, once.
 #[test]

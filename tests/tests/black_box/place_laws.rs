@@ -254,6 +254,15 @@ fn a_double_counts_once_and_what_was_told_otherwise_not_at_all() {
     assert_eq!(studio.sign("anna", "alone").status, 201);
     amend(&json!({ "effect": "dense_fill" }));
     wanting("another effect than was confirmed");
+    assert_eq!(studio.send(&there).status, 201);
+    assert_eq!(studio.sign("anna", "alone").status, 201);
+    // A record of which no pack is left is of no work, and nobody confirms it.
+    let body = json!({ "reason": "another client", "strike_packs": [0] });
+    let struck = studio.service.call(&Request::post(format!("{path}/amendments"), &body));
+    assert_eq!(struck.status, 201, "{}", struck.text());
+    wanting("its packs were struck");
+    assert_eq!(studio.send(&there).status, 422);
+    wanting("and nobody confirmed that");
     // Not even where nobody can read any more what it was.
     let gone = studio.service.call(&Request::new("DELETE", "/v1/clients/client-1"));
     assert_eq!(gone.status, 200, "{}", gone.text());
@@ -271,7 +280,8 @@ fn a_trainer_has_her_years_or_trains_nobody() {
         let patch = Request::merge("/v1/artists/berta", &body).header("If-Match", "*");
         assert_eq!(studio.service.call(&patch).status, 200, "{day}");
     };
-    let path = studio.treated("anna", BROW, false);
+    let today = ("client-1", "2027-03-16T07:30:00Z");
+    let path = studio.treated_at("anna", BROW, false, today);
     let there = Request::post(format!("{path}/countersignatures"), &json!({}));
     for (day, trains) in [(None, false), (Some("2022-03-17"), false), (Some("2022-03-16"), true)] {
         if let Some(day) = day {
@@ -281,6 +291,15 @@ fn a_trainer_has_her_years_or_trains_nobody() {
         let want = if trains { 201 } else { 422 };
         assert_eq!((sign.status, confirm.status), (want, want), "{day:?}: {}", sign.text());
     }
+    // Her years are those that she had when she was there, and as far as they are known now.
+    assert_eq!(studio.verdict("anna").1, None);
+    since("2022-03-17");
+    assert!(studio.verdict("anna").1.is_some(), "a day too few");
+    since("2022-03-16");
+    assert_eq!(studio.verdict("anna").1, None);
+    let before = studio.treated_at("anna", BROW, false, ("client-3", "2027-03-10T07:30:00Z"));
+    let before = Request::post(format!("{before}/countersignatures"), &json!({}));
+    assert_eq!(studio.send(&before).status, 422, "too few by then");
     // The owner is no artist with years.
     let body = json!({
         "artist_ref": "anna", "rung": "under_eye", "valid_until": "2027-12-31",

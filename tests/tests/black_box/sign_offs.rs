@@ -239,6 +239,27 @@ fn a_sign_off_covers_no_more_than_it_says() {
     assert!(lid(json!({})), "wherever it is");
 }
 
+/// What a check says of a student's practice holds for the needle that was signed; of the others it
+/// says so.
+#[test]
+fn needles_that_nobody_signed_are_told_from_the_one_that_is() {
+    let service = studio();
+    let candidates = json!({ "candidates": ["0.30 3RS", "0.30 5RS"] });
+    signed(&service, "anna", "alone", &json!({}));
+    for (artist, says) in [("anna", true), ("clara", false)] {
+        let found = check(&service, artist, &candidates);
+        let ranked = found["needles"]["ranked"].as_array().expect("needles");
+        assert_eq!(ranked.len(), 2, "{found}");
+        let cautions = |at: usize| ranked[at]["cautions"].to_string();
+        assert!(!cautions(0).contains("signed off for her"), "{artist}: {found}");
+        assert_eq!(
+            cautions(1).contains("not signed off for her as 0.30 3RS"),
+            says,
+            "{artist}: {found}"
+        );
+    }
+}
+
 #[test]
 fn what_was_taken_back_counts_a_rung_lower() {
     let service = studio();
@@ -413,6 +434,7 @@ fn only_whoever_signs_answers_for_what_a_student_does_not_hold() {
     let berta = token(&service, "berta", &scopes, Some("berta"));
     let anna = token(&service, "anna", &scopes, Some("anna"));
     let desk = token(&service, "desk", &json!(["checks:write"]), None);
+    let owner = service.token().to_owned();
     let with = |by: &str, rule: &str| json!({ "overrides": [{ "rule": rule, "reason": "I stand beside her", "by_ref": by }] });
     let rule = "training.not_practised";
     for (case, token, but, status) in [
@@ -422,6 +444,7 @@ fn only_whoever_signs_answers_for_what_a_student_does_not_hold() {
         ("the student in another's name", &anna, with("berta", rule), 422),
         ("a booking program", &desk, with("berta", rule), 422),
         ("no such rule", &berta, with("berta", "training.anything"), 422),
+        ("somebody nobody knows", &owner, with("nobody", rule), 422),
     ] {
         let request = check_of(&service, "anna", &but);
         let answer = send(&service, Some(token), &request);

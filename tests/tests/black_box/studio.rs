@@ -363,13 +363,68 @@ fn a_stop_stands_on_every_record_of_the_session() {
     for (case, recorded, stop) in [
         ("another client", record(&lot, "client-2"), false),
         ("another area", recording(&lot, "client-1", ["lips", "soft_shading"]), false),
-        ("two days before", before("client-1", &hours(48)), false),
+        // What is seen now is of now, whenever its record says that it was begun.
+        ("seen now, on a record of two days before", before("client-1", &hours(48)), true),
         ("that morning", before("client-1", &hours(3)), true),
     ] {
         let chair = AtTheChair::with(&running, &recorded);
         let seen = chair.sees(&json!({ "signs": ["pinpoint_bleeding"] }));
         assert_eq!(seen["stop"], stop, "{case}: {seen}");
     }
+}
+
+/// A stop hangs on when it was seen and told, not on what its record says of its day.
+#[test]
+fn no_other_day_of_its_record_lifts_a_stop() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    let at = |client: &str, at: &str| {
+        let mut body = record(&lot, client).json_body().expect("a body");
+        body["performed_at"] = json!(at);
+        Request::post("/v1/treatments", &body)
+    };
+    let bleeds = json!({ "signs": ["heavy_bleeding"] });
+    let (now, moved) = ("2027-03-16T07:50:00Z", "2027-03-15T06:30:00Z");
+    // Put right to the day before, or done then and told of today.
+    let first = AtTheChair::with(&running, &at("client-1", "2027-03-16T07:30:00Z"));
+    ends_the_session(&first.sees(&bleeds));
+    let body = json!({ "reason": "mistyped", "values": { "performed_at": moved } });
+    let amended = running.call(&Request::post(format!("{}/amendments", first.path), &body));
+    assert_eq!(amended.status, 201, "{}", amended.text());
+    ends_the_session(&AtTheChair::with(&running, &at("client-2", moved)).sees(&bleeds));
+    for client in ["client-1", "client-2"] {
+        let recorded = running.call(&at(client, now));
+        assert!(recorded.text().contains("stopped_that_day"), "{client}: {}", recorded.text());
+        let chair = AtTheChair::with(&running, &at(client, now));
+        ends_the_session(&chair.at("brow_tail", "pinpoint_bleeding"));
+    }
+    ends_the_session(&first.at("brow_tail", "pinpoint_bleeding"));
+    // It is over after a day.
+    running.set_clock("2027-03-18T09:00:00Z");
+    let later = "2027-03-18T08:30:00Z";
+    let recorded = running.call(&at("client-2", later));
+    assert!(!recorded.text().contains("stopped_that_day"), "{}", recorded.text());
+    let chair = AtTheChair::with(&running, &at("client-2", later));
+    assert_eq!(chair.at("brow_tail", "pinpoint_bleeding")["stop"], false);
+}
+
+/// What is seen is kept and answered also where no pack is left on the record; a pack that was struck
+/// was not in use.
+#[test]
+fn a_stop_is_told_without_a_pack() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    let chair = AtTheChair::with(&running, &record(&lot, "client-1"));
+    let struck = json!({ "reason": "another lot", "strike_packs": [0] });
+    let struck = running.call(&Request::post(format!("{}/amendments", chair.path), &struck));
+    assert_eq!(struck.status, 201, "{}", struck.text());
+    let named = json!({ "signs": ["heavy_bleeding"], "pack": 0 });
+    let refused = running.call(&Request::post(format!("{}/observations", chair.path), &named));
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    assert_eq!(refused.json()["errors"][0]["pointer"], "#/pack", "{}", refused.text());
+    let seen = chair.sees(&json!({ "signs": ["heavy_bleeding"] }));
+    ends_the_session(&seen);
+    assert!(seen.get("in_use").is_none(), "{seen}");
 }
 
 /// Advice is given now: no clock of a tablet goes round a stop.

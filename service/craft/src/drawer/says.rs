@@ -64,6 +64,8 @@ words! {
         PackConfigurationOpen = "pack_configuration_open",
         /// Somebody has to confirm a pack.
         PackToBeConfirmed = "pack_to_be_confirmed",
+        /// A pack was used on a site that is not the treatment's.
+        PackOfAnotherSite = "pack_of_another_site",
         /// Every pack was struck.
         NoPackLeft = "no_pack_left",
         /// A lot has no code.

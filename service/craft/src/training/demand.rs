@@ -150,6 +150,12 @@ impl Training {
         self.fill(language, "ready_alone", &[("needle", needle)])
     }
 
+    /// That less was signed for a needle than for the first, in words.
+    #[must_use]
+    pub fn signed_less(&self, needle: &str, first: &str, language: Language) -> String {
+        self.fill(language, "signed_less", &[("needle", needle), ("first", first)])
+    }
+
     /// That somebody told of a sign-off that nobody signed, in words.
     #[must_use]
     pub fn told_only(&self, needle: &str, language: Language) -> String {

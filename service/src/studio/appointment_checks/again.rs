@@ -95,7 +95,8 @@ pub async fn in_language(
 }
 
 /// Whether a kept check that lets the visit go ahead would not do so by now: made anew of its request,
-/// on the day of `moment`, with what has been kept of the client and of earlier sessions since.
+/// on the day of `moment`, with what has been kept of the client and of earlier sessions since, `but`
+/// of one.
 ///
 /// # Errors
 /// What the store met.
@@ -104,6 +105,7 @@ pub async fn is_overtaken(
     snap: &mut Snap,
     moment: &Moment,
     record: &StoredSealed<CheckTrace>,
+    but: Option<Uuid>,
 ) -> Result<bool, Error> {
     const STOPS: u8 = may_begin(Verdict::Hold);
     let here = branches::at(studio, snap, record.trace.branch_ref.as_ref()).await?;
@@ -117,8 +119,8 @@ pub async fn is_overtaken(
         found.verdict != Verdict::Proceed && said.findings.iter().all(|it| it.rule != found.rule)
     };
     let before: Gathered = record.input(studio, snap).await?;
-    let now = match gather::gather(studio, snap, &before.request, (moment.now, moment.today)).await
-    {
+    let when = (moment.now, moment.today);
+    let now = match gather::gather(studio, snap, &before.request, when, but).await {
         Ok(now) => now,
         // What is kept now contradicts what was sent.
         Err(Error::Refused(_)) => return Ok(true),
@@ -240,7 +242,7 @@ async fn since(
     // A request that no longer fits what is kept now is no fault of a replay, and is named.
     // What is looked at below goes by no day of practice.
     let when = (Timestamp::MAX, gathered.day());
-    let today = match gather::gather(studio, snap, &gathered.request, when).await {
+    let today = match gather::gather(studio, snap, &gathered.request, when, None).await {
         Ok(today) => today,
         Err(Error::Refused(faults)) => {
             let of = |fault: &Fault| match fault.pointer.as_str() {

@@ -20,6 +20,7 @@ use etui_schema::{answers::Answers, vocabulary::Reference};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 use super::readiness::Words;
 use super::training::{self, Trained};
@@ -225,9 +226,10 @@ pub(super) async fn gather(
     snap: &mut Snap,
     request: &AppointmentCheckRequest,
     when: (Timestamp, Date),
+    but: Option<Uuid>,
 ) -> Result<Gathered, Error> {
     let mut faults = Faults::default();
-    let gathered = gather_past(studio, snap, request, when, &mut faults).await?;
+    let gathered = gather_past(studio, snap, request, (when, but), &mut faults).await?;
     faults.whole(gathered)
 }
 
@@ -239,7 +241,7 @@ pub(super) async fn gather_past(
     studio: &Studio,
     snap: &mut Snap,
     request: &AppointmentCheckRequest,
-    (now, today): (Timestamp, Date),
+    ((now, today), but): ((Timestamp, Date), Option<Uuid>),
     faults: &mut Faults,
 ) -> Result<Option<Gathered>, Error> {
     let kept = match &request.client_ref {
@@ -292,7 +294,7 @@ pub(super) async fn gather_past(
     let skin = joined(joined(request.skin.clone(), told.skin.clone()), aged);
     let previous = match &request.client_ref {
         Some(client_ref) => {
-            let at = (request.starts_at, &zone);
+            let at = (request.starts_at, &zone, but);
             previous::sessions(studio, snap, client_ref, request.treatment, at).await?
         }
         None => previous::Earlier::default(),

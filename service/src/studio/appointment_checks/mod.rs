@@ -123,12 +123,13 @@ async fn made(
     faults.of(clients::check_birth(request.born_on.map(|day| day.0), moment.today))?;
     faults.of(materials::check(request, moment.now))?;
     faults.of(check_pair(studio, request.treatment, request.effect))?;
-    faults.of(needles::check_labels(studio, request.candidates.as_ref()))?;
+    faults.of(needles::check_labels(studio, request))?;
     let answered = faults.of(training::overridden(studio, snap, moment, request).await)?;
     let (held, overridden) = answered.unwrap_or_default();
     let today = moment.today;
     let gathered =
-        gather::gather_past(studio, snap, request, (moment.now, today), &mut faults).await?;
+        gather::gather_past(studio, snap, request, ((moment.now, today), None), &mut faults)
+            .await?;
     let Some(mut gathered) = gathered else { return faults.whole(None) };
     training::answered_for(&mut gathered, overridden);
     let how = (language, Making::Now);

@@ -3,10 +3,12 @@
 use etui_craft::configuration::Complete;
 use etui_craft::selection::{Candidate, Lot, Ranked, Request, Selection, SelectionError};
 use etui_schema::appointment_checks::{
-    CheckNeedles, NeedleReason, NeedleSource, OfferedLot, OfferedNeedle, SetAsideNeedle, SplitView,
+    AppointmentCheckRequest, CheckNeedles, NeedleReason, NeedleSource, OfferedLot, OfferedNeedle,
+    SetAsideNeedle, SplitView,
 };
-use etui_schema::problem::FaultCode;
+use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Effect, Language, Treatment};
+use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::gather::{Gathered, Making};
@@ -53,7 +55,10 @@ pub(super) async fn choose(
     let candidates = match (making, source) {
         (Making::Retold(kept), _) => offered(kept),
         (_, NeedleSource::Usual) => studio.craft.selector.usual().to_vec(),
-        (_, NeedleSource::Labels(labels)) => of_labels(studio, labels)?,
+        (_, NeedleSource::Labels(labels)) => match of_labels(studio, labels, gathered.day()) {
+            (candidates, faults) if faults.is_empty() || making != Making::Now => candidates,
+            (_, faults) => return Err(Error::Refused(faults)),
+        },
         (_, NeedleSource::Drawer) => {
             from_drawer(drawer.as_ref().map(Drawer::usable_lots).unwrap_or_default())
         }
@@ -76,6 +81,7 @@ pub(super) async fn choose(
         craft.selector.select(&craft.model, &request).map_err(|error| refused(&error))?;
     training::signed_first(craft, gathered, &mut selection.ranked);
     let mut needles = shown(selection, limit);
+    training::signed_less(craft, gathered, &mut needles, language);
     if let Some(drawer) = drawer {
         needles.passed_over = passed_over(craft, &request, &drawer, moment.today)?;
         needles.drawer = drawer.nothing(craft, needles.ranked.is_empty(), language);
@@ -83,18 +89,20 @@ pub(super) async fn choose(
     Ok(needles)
 }
 
-/// The labels of a request must be readable, also when nothing is chosen.
+/// The labels of a request must be readable, and of packs that may be used on the day, also when
+/// nothing is chosen.
 ///
 /// # Errors
 /// [`Error::Refused`] with a fault for each that is not.
 pub(super) fn check_labels(
     studio: &Studio,
-    candidates: Option<&NeedleSource>,
+    request: &AppointmentCheckRequest,
 ) -> Result<(), Error> {
-    match candidates {
-        Some(NeedleSource::Labels(labels)) => of_labels(studio, labels).map(drop),
-        Some(NeedleSource::Drawer | NeedleSource::Usual) | None => Ok(()),
-    }
+    let Some(NeedleSource::Labels(labels)) = &request.candidates else { return Ok(()) };
+    let zone = request.zone.as_ref().unwrap_or(&studio.zone);
+    let day = zone.rules().to_datetime(request.starts_at.0).date();
+    let (_, faults) = of_labels(studio, labels, day);
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }
 
 /// The effect must be one of the treatment's, also when there is no needle.
@@ -140,18 +148,18 @@ fn refused(error: &SelectionError) -> Error {
     Error::at(pointer, FaultCode::NotAllowed, error.to_string())
 }
 
-/// Labels as the reader of packets reads them; one that can be read in several
-/// ways is refused with the ways.
-fn of_labels(studio: &Studio, labels: &[String]) -> Result<Vec<Candidate>, Error> {
+/// Labels as the reader of packets reads them, and what stands against those of which no pack is
+/// to be used on the day, or that can be read in several ways.
+fn of_labels(studio: &Studio, labels: &[String], on: Date) -> (Vec<Candidate>, Vec<Fault>) {
     let mut candidates = Vec::new();
     let mut faults = Vec::new();
     for (at, label) in labels.iter().enumerate() {
-        match read_text(&studio.craft.reader, label, &format!("#/candidates/{at}")) {
+        match read_text(&studio.craft.reader, label, &format!("#/candidates/{at}"), Some(on)) {
             Ok(complete) => candidates.push(Candidate::from(complete)),
             Err(fault) => faults.push(fault),
         }
     }
-    if faults.is_empty() { Ok(candidates) } else { Err(Error::Refused(faults)) }
+    (candidates, faults)
 }
 
 /// What a kept check offered, with its lots of then.

@@ -26,13 +26,13 @@ pub(super) struct Earlier {
     elsewhere: Vec<Uuid>,
 }
 
-/// Those before the appointment.
+/// Those before the appointment, `but` one.
 pub(super) async fn sessions(
     studio: &Studio,
     snap: &mut Snap,
     client_ref: &Reference,
     treatment: Treatment,
-    (starts_at, zone): (Instant, &Zone),
+    (starts_at, zone, but): (Instant, &Zone, Option<Uuid>),
 ) -> Result<Earlier, Error> {
     let day = |at: Instant| zone.rules().to_datetime(at.0).date();
     let ids = treatments::latest_of_client(studio, snap, client_ref, LOOKED_AT).await?;
@@ -41,7 +41,7 @@ pub(super) async fn sessions(
         let Some(record) = readable(record)? else { continue };
         let id = record.id;
         let trace = record.trace;
-        if starts_at.0 <= trace.performed_at.0 {
+        if starts_at.0 <= trace.performed_at.0 || but == Some(id) {
             continue;
         }
         if trace.treatment != treatment {

@@ -6,7 +6,9 @@ use etui_craft::aftercare::Plans;
 use etui_craft::aftercare::healing::Next;
 use etui_craft::screening::age;
 use etui_craft::text::{self, Catalogue};
-use etui_schema::appointment_checks::{CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who};
+use etui_schema::appointment_checks::{
+    CheckNeedles, NeedleSource, OfferedNeedle, Readiness, TodoItem, Who,
+};
 use etui_schema::artists::Practice;
 use etui_schema::vocabulary::{Confidence, Instant, Language};
 use jiff::Span;
@@ -60,12 +62,16 @@ pub(super) fn readiness(
     list
 }
 
+/// Whether there are packs to choose: what was not chosen from the drawer was not looked for there.
 fn drawer(first: Option<&OfferedNeedle>, words: Words<'_>) -> Readiness {
+    let ready = first.is_some_and(|needle| !needle.lots.is_empty());
+    let said = |key, needle: &OfferedNeedle| words.fill(key, &[("needle", &needle.canonical)]);
     Readiness {
         about: "drawer".to_owned(),
-        ready: first.is_some(),
+        ready,
         because: match first {
-            Some(needle) => words.fill("drawer_ready", &[("needle", &needle.canonical)]),
+            Some(needle) if ready => said("drawer_ready", needle),
+            Some(needle) => said("drawer_unseen", needle),
             None => words.fill("drawer_empty", &[]),
         },
         confidence: Confidence::High,
@@ -176,6 +182,8 @@ pub(super) fn todo(
 ) -> impl Iterator<Item = TodoItem> {
     let on = gathered.on;
     let is_named = gathered.request.client_ref.is_some();
+    let source = gathered.request.candidates.as_ref().unwrap_or(&NeedleSource::Drawer);
+    let is_unseen = *source != NeedleSource::Drawer;
     readiness.iter().filter(|ready| !ready.ready).map(move |ready| {
         let who = match ready.about.as_str() {
             "drawer" | "healing" | "artist" | "client" | "booked" => Who::Studio,
@@ -184,6 +192,7 @@ pub(super) fn todo(
         let key = match ready.about.as_str() {
             // Who is named need not be named again.
             "client" if is_named => "todo_client_unknown".to_owned(),
+            "drawer" if is_unseen => "todo_drawer_unseen".to_owned(),
             about => format!("todo_{about}"),
         };
         TodoItem {

@@ -27,7 +27,7 @@ use crate::studio::artists::{self, StoredArtist};
 use crate::studio::craft::Craft;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::moment::Moment;
+use crate::studio::moment::{Moment, OWNER};
 use crate::studio::{Studio, countersignatures, documents, practice, sign_offs};
 
 /// How the rules of practice begin.
@@ -218,6 +218,13 @@ pub(super) async fn overridden(
         None => false,
     };
     let mut faults = Vec::new();
+    let mut unknown = Vec::new();
+    for (_, one) in &ours {
+        let known = documents::find::<StoredArtist, _>(studio, snap, &one.by_ref).await?;
+        if known.is_none() && one.by_ref.as_str() != OWNER {
+            unknown.push(&one.by_ref);
+        }
+    }
     for (nth, (at, one)) in ours.iter().enumerate() {
         let mut fault = |member: &str, code, why: &str, means: Option<Refusal>| {
             let fault = Fault::new(format!("#/overrides/{at}{member}"), code, why);
@@ -242,6 +249,9 @@ pub(super) async fn overridden(
         } else if !answers_herself(moment, &one.by_ref) || student == Some(&one.by_ref) {
             let why = "whoever answers for it is the artist that the token acts for";
             fault("/by_ref", FaultCode::NotAllowed, why, Some(Refusal::NeedsTrainer));
+        } else if unknown.contains(&&one.by_ref) {
+            let why = "whoever answers for it is no artist on record";
+            fault("/by_ref", FaultCode::UnknownReference, why, Some(Refusal::ArtistUnknown));
         }
     }
     if !faults.is_empty() {
@@ -299,6 +309,25 @@ pub(super) fn signed_first(craft: &Craft, gathered: &Gathered, ranked: &mut [Ran
     ranked.sort_by_cached_key(|one| {
         if suits(one) { (false, Reverse(held(one))) } else { (true, Reverse(None)) }
     });
+}
+
+/// For a student, says of each needle for which less was signed than for the first that what the check
+/// says of her practice does not hold for it.
+pub(super) fn signed_less(
+    craft: &Craft,
+    gathered: &Gathered,
+    needles: &mut CheckNeedles,
+    language: Language,
+) {
+    let student = |one: &&Trained| one.standing == ArtistStanding::Student && !one.is_unnamed;
+    let Some(trained) = gathered.trained.as_ref().filter(student) else { return };
+    let held = |needle: &OfferedNeedle| trained.held(craft, gathered, &needle.configuration).rung;
+    let Some((first, others)) = needles.ranked.split_first_mut() else { return };
+    let rung = held(first);
+    for needle in others.iter_mut().filter(|needle| held(needle) < rung) {
+        let said = craft.training.signed_less(&needle.canonical, &first.canonical, language);
+        needle.cautions.push(said);
+    }
 }
 
 /// What practice comes to.

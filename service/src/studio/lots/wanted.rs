@@ -30,7 +30,7 @@ impl Wanted {
         configuration: Option<&str>,
         maker: Option<&str>,
     ) -> Result<Self, Error> {
-        let read = |text| read_text(&studio.craft.reader, text, "query:configuration");
+        let read = |text| read_text(&studio.craft.reader, text, "query:configuration", None);
         let configuration =
             configuration.map(read).transpose().map_err(|fault| Error::Refused(vec![fault]))?;
         Ok(Self { configuration, maker: maker.map(str::to_owned) })

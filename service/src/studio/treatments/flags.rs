@@ -8,9 +8,10 @@
 use etui_craft::drawer::{FlagCode, Sentences};
 use etui_craft::screening::age;
 use etui_schema::clients::ClientRecord;
-use etui_schema::treatments::{Flag, TreatmentRequest};
-use etui_schema::vocabulary::{Language, Verdict, Zone};
+use etui_schema::treatments::{Flag, TreatmentRecord, TreatmentRequest};
+use etui_schema::vocabulary::{Effect, Instant, Language, Reference, Treatment, Verdict, Zone};
 use jiff::civil::Date;
+use uuid::Uuid;
 
 use crate::studio::appointment_checks::{self, CheckSeen, CheckTrace};
 use crate::studio::engine::Snap;
@@ -18,31 +19,123 @@ use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::{Studio, observations, sealed};
 
+/// What is looked at of a treatment.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::studio) struct Looked<'a> {
+    /// Its record, if it is kept already: what that says itself is no other's.
+    kept: Option<Uuid>,
+    client_ref: &'a Reference,
+    artist_ref: &'a Reference,
+    treatment: Treatment,
+    effect: Option<Effect>,
+    performed_at: Instant,
+    zone: &'a Zone,
+    check_id: Option<Uuid>,
+}
+
+impl<'a> Looked<'a> {
+    /// One that is told now.
+    pub(super) fn told(request: &'a TreatmentRequest, zone: &'a Zone) -> Self {
+        Self {
+            kept: None,
+            client_ref: &request.client_ref,
+            artist_ref: &request.artist_ref,
+            treatment: request.treatment,
+            effect: request.effect,
+            performed_at: request.performed_at,
+            zone,
+            check_id: request.check_id,
+        }
+    }
+
+    /// One that is kept.
+    pub(in crate::studio) fn kept(record: &'a TreatmentRecord) -> Self {
+        Self {
+            kept: Some(record.id),
+            client_ref: &record.client_ref,
+            artist_ref: &record.artist_ref,
+            treatment: record.treatment,
+            effect: record.effect,
+            performed_at: record.performed_at,
+            zone: &record.zone,
+            check_id: record.check_id,
+        }
+    }
+}
+
+/// The codes that [`of`] gives.
+const OF_THESE: [FlagCode; 15] = [
+    FlagCode::AgeNotKnown,
+    FlagCode::Under18,
+    FlagCode::CheckUnknown,
+    FlagCode::NoCheck,
+    FlagCode::CheckOfAnotherClient,
+    FlagCode::CheckOfAnotherTreatment,
+    FlagCode::CheckOfAnotherDay,
+    FlagCode::CheckOfAnotherArtist,
+    FlagCode::CheckOfAnotherEffect,
+    FlagCode::StoppedThatDay,
+    FlagCode::CheckOvertaken,
+    FlagCode::CheckSaidHold,
+    FlagCode::CheckSaidRefer,
+    FlagCode::CheckSaidDecline,
+    FlagCode::CheckSaidIncomplete,
+];
+/// Those by which nothing more can be known of their place.
+const NOT_KNOWN: [FlagCode; 2] = [FlagCode::AgeNotKnown, FlagCode::CheckUnknown];
+
+/// What of a record's flags no longer holds by what is flagged `now`, and what was not flagged before.
+/// Where something is not known now, what was flagged of it stays; what was on record on a day is gone
+/// by another day alone.
+pub(in crate::studio) fn moved(
+    before: &[Flag],
+    now: Vec<Flag>,
+    is_another_day: bool,
+) -> (Vec<Flag>, Vec<Flag>) {
+    let is_one_of =
+        |codes: &[FlagCode], flag: &Flag| codes.iter().any(|it| it.as_str() == flag.code);
+    let same =
+        |one: &Flag, other: &Flag| (&one.pointer, &one.code) == (&other.pointer, &other.code);
+    let is_not_known =
+        |at: &str| now.iter().any(|it| it.pointer == at && is_one_of(&NOT_KNOWN, it));
+    let is_gone = |flag: &&Flag| {
+        let stays = !is_another_day && is_one_of(&[FlagCode::CheckOvertaken], flag);
+        is_one_of(&OF_THESE, flag)
+            && !stays
+            && !is_not_known(&flag.pointer)
+            && !now.iter().any(|it| same(it, flag))
+    };
+    let gone = before.iter().filter(is_gone).cloned().collect();
+    let anew = now.iter().filter(|it| !before.iter().any(|flag| same(flag, it))).cloned();
+    (gone, anew.collect())
+}
+
 /// The flags of a treatment.
 ///
 /// # Errors
 /// What the store met.
-pub(super) async fn of(
+pub(in crate::studio) async fn of(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    request: &TreatmentRequest,
-    (zone, client): (&Zone, Option<&ClientRecord>),
+    looked: &Looked<'_>,
+    client: Option<&ClientRecord>,
 ) -> Result<Vec<Flag>, Error> {
+    let request = looked;
     let seen = match request.check_id {
         Some(id) => appointment_checks::seen(studio, snap, id).await?,
         None => None,
     };
     let day_in = |zone: &Zone| zone.rules().to_datetime(request.performed_at.0).date();
     // Nobody comes of age by a zone: the earlier calendar counts.
-    let day = day_in(zone).min(day_in(&studio.zone));
+    let day = day_in(request.zone).min(day_in(&studio.zone));
     let mut flags = Vec::new();
-    let told = seen.as_ref().filter(|seen| seen.client_ref.as_ref() == Some(&request.client_ref));
+    let told = seen.as_ref().filter(|seen| seen.client_ref.as_ref() == Some(request.client_ref));
     let born = client.and_then(|client| client.born_on.map(|born| born.0));
     flags.extend(of_age(born.or_else(|| told.map(|seen| seen.born_on)), day));
-    flags.extend(of_check(request, seen.as_ref(), day_in(zone)));
-    let session = (&request.client_ref, request.treatment, request.performed_at.0);
-    if observations::is_stopped(studio, snap, session).await? {
+    flags.extend(of_check(request, seen.as_ref(), day_in(request.zone)));
+    let session = (request.client_ref, request.treatment, request.performed_at.0);
+    if observations::is_stopped(studio, snap, session, request.kept).await? {
         flags.push(flag("#/treatment", FlagCode::StoppedThatDay));
     }
     if is_overtaken(studio, snap, moment, request).await? {
@@ -57,7 +150,7 @@ async fn is_overtaken(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    request: &TreatmentRequest,
+    request: &Looked<'_>,
 ) -> Result<bool, Error> {
     let Some(id) = request.check_id else { return Ok(false) };
     let Some(record) = readable(sealed::load::<CheckTrace>(snap, id).await)? else {
@@ -65,7 +158,7 @@ async fn is_overtaken(
     };
     let now = request.performed_at.0;
     let then = moment.then(now, &studio.zone);
-    let found = appointment_checks::is_overtaken(studio, snap, &then, &record).await;
+    let found = appointment_checks::is_overtaken(studio, snap, &then, &record, request.kept).await;
     Ok(readable(found)?.unwrap_or(false))
 }
 
@@ -79,7 +172,7 @@ fn of_age(born: Option<Date>, day: Date) -> Option<Flag> {
     }
 }
 
-fn of_check(request: &TreatmentRequest, seen: Option<&CheckSeen>, day: Date) -> Vec<Flag> {
+fn of_check(request: &Looked<'_>, seen: Option<&CheckSeen>, day: Date) -> Vec<Flag> {
     let here = |code: FlagCode| flag("#/check_id", code);
     let Some(seen) = seen else {
         let unknown =
@@ -87,13 +180,13 @@ fn of_check(request: &TreatmentRequest, seen: Option<&CheckSeen>, day: Date) -> 
         return vec![here(unknown)];
     };
     let mut flags = Vec::new();
-    if seen.client_ref.as_ref() != Some(&request.client_ref) {
+    if seen.client_ref.as_ref() != Some(request.client_ref) {
         flags.push(here(FlagCode::CheckOfAnotherClient));
     }
     if seen.treatment != request.treatment {
         flags.push(here(FlagCode::CheckOfAnotherTreatment));
     }
-    if seen.artist_ref.as_ref().is_some_and(|artist| *artist != request.artist_ref) {
+    if seen.artist_ref.as_ref().is_some_and(|artist| artist != request.artist_ref) {
         flags.push(here(FlagCode::CheckOfAnotherArtist));
     }
     if request.effect != Some(seen.effect) {
@@ -139,6 +232,43 @@ pub(in crate::studio) fn say(
 mod tests {
     use super::*;
     use jiff::civil::date;
+
+    /// What cannot be looked up any more lifts nothing, and other flags are none of these.
+    #[test]
+    fn what_no_longer_holds_goes_and_what_is_not_known_stays() {
+        use FlagCode::{
+            AgeNotKnown, CheckOfAnotherDay, CheckOvertaken, CheckUnknown, NoPackLeft, Under18,
+        };
+        let flags = |all: &[(&str, FlagCode)]| -> Vec<Flag> {
+            all.iter().map(|(at, code)| flag(*at, *code)).collect()
+        };
+        let (client, check, packs) = ("#/client_ref", "#/check_id", "#/packs");
+        for (before, now, is_another_day, gone, anew) in [
+            (vec![], vec![(client, Under18)], false, vec![], vec![(client, Under18)]),
+            (vec![(client, Under18)], vec![], true, vec![(client, Under18)], vec![]),
+            (vec![(client, Under18)], vec![(client, Under18)], true, vec![], vec![]),
+            (
+                vec![(client, AgeNotKnown)],
+                vec![(client, Under18)],
+                false,
+                vec![(client, AgeNotKnown)],
+                vec![(client, Under18)],
+            ),
+            (
+                vec![(client, Under18), (check, CheckOfAnotherDay)],
+                vec![(client, AgeNotKnown), (check, CheckUnknown)],
+                true,
+                vec![],
+                vec![(client, AgeNotKnown), (check, CheckUnknown)],
+            ),
+            (vec![(check, CheckOvertaken)], vec![], false, vec![], vec![]),
+            (vec![(check, CheckOvertaken)], vec![], true, vec![(check, CheckOvertaken)], vec![]),
+            (vec![(packs, NoPackLeft)], vec![], true, vec![], vec![]),
+        ] {
+            let found = moved(&flags(&before), flags(&now), is_another_day);
+            assert_eq!(found, (flags(&gone), flags(&anew)), "{before:?} {now:?}");
+        }
+    }
 
     #[test]
     fn age_is_flagged_where_it_is_too_low_or_not_known() {

@@ -3,7 +3,6 @@
 use std::collections::BTreeSet;
 
 use etui_craft::drawer::code_as_meant;
-use etui_craft::trauma::SESSION;
 use etui_schema::page::Page;
 use etui_schema::treatments::{TreatmentQuery, TreatmentRow};
 use etui_schema::vocabulary::{Reference, Treatment};
@@ -12,9 +11,8 @@ use uuid::Uuid;
 
 use super::{BY_CLIENT, TreatmentTrace};
 use crate::store::Bytes;
-use crate::store::index::{Key, Keys, behind};
+use crate::store::index::{Key, Keys};
 use crate::store::record::decode;
-use crate::store::rows::Rows;
 use crate::store::seal::ClientId;
 use crate::studio::Studio;
 use crate::studio::branches;
@@ -144,26 +142,20 @@ pub async fn latest_of_client(
     Ok(keys.into_iter().map(|(.., id)| id).collect())
 }
 
-/// Ids of what was recorded of a treatment's session, itself among them: the same client, the same
-/// area, within [`SESSION`].
+/// Ids of a client's treatments of an area, oldest first, with their moments.
 ///
 /// # Errors
 /// What the store met.
-pub async fn of_session(
+pub async fn of_area(
     studio: &Studio,
     snap: &mut Snap,
-    (client_ref, treatment, at): (&Reference, Treatment, Timestamp),
-) -> Result<Vec<Uuid>, Error> {
-    let client = studio.keyring.client_id(client_ref.as_str());
-    let first = at.checked_sub(SESSION).unwrap_or(Timestamp::MIN);
-    let last = at.checked_add(SESSION).unwrap_or(Timestamp::MAX);
-    let range = (client, first).write().finish()..behind(&(client, last));
-    let keys = BY_CLIENT.keys(Rows::of(BY_CLIENT.space(), range)).every(snap).await?;
-    let ids: Vec<Uuid> = keys.into_iter().map(|(.., id)| id).collect();
+    (client_ref, treatment): (&Reference, Treatment),
+) -> Result<Vec<(Uuid, Timestamp)>, Error> {
+    let ids = of_client(studio, snap, client_ref).await?;
     let mut all = Vec::with_capacity(ids.len());
     for stored in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
         let stored = readable(stored)?.filter(|one| one.trace.treatment == treatment);
-        all.extend(stored.map(|one| one.id));
+        all.extend(stored.map(|one| (one.id, one.trace.performed_at.0)));
     }
     Ok(all)
 }

@@ -18,7 +18,7 @@ mod list;
 mod place;
 mod trace;
 
-pub use list::{first_id, latest_of_client, list, of_client, of_session};
+pub use list::{first_id, latest_of_client, list, of_area, of_client};
 pub use trace::{TracedPack, TreatmentTrace, is_reached, whose};
 
 use etui_craft::drawer::FlagCode;
@@ -27,13 +27,13 @@ use etui_schema::clients::ClientRecord;
 use etui_schema::endpoints;
 use etui_schema::events::EventType;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::treatments::{Flag, TreatmentRecord, TreatmentRequest};
-use etui_schema::vocabulary::{Instant, Language, Zone};
+use etui_schema::treatments::{Flag, OpenedPack, TreatmentRecord, TreatmentRequest};
+use etui_schema::vocabulary::{Instant, Language, Treatment, Zone};
 use jiff::Timestamp;
 use uuid::Uuid;
 
 use self::draw::Drawn;
-use self::flags::flag;
+use self::flags::{Looked, flag};
 use self::place::Place;
 use super::Studio;
 use super::appointment_checks::check_pair;
@@ -92,8 +92,10 @@ pub async fn create(
     let packs = ("#/packs", &*request.packs);
     let drawn = draw::from_drawer(studio, snap, (days, &moment.mandate), packs).await?;
     let id = moment.id()?;
-    let looked = flags::of(studio, snap, moment, request, (&zone, client.as_ref())).await?;
-    let looked = place.flags().into_iter().chain(looked).collect();
+    let asked = Looked::told(request, &zone);
+    let looked = flags::of(studio, snap, moment, &asked, client.as_ref()).await?;
+    let sites = site_flags(studio, request.treatment, (&drawn.opened(), 0));
+    let looked = place.flags().into_iter().chain(sites).chain(looked).collect();
     let mut record = record_of(id, moment, (zone, place), request, (&drawn, looked));
     record.flags = flags::say(&studio.craft.drawer, language, record.flags);
     let answer = to_json(&record)?;
@@ -239,6 +241,20 @@ pub(super) fn pigment_flags(
         of("statement_seen", FlagCode::StatementMissing, pigment.statement_seen == Some(false));
     }
     flags
+}
+
+/// Packs, the first of which has a place in the record, that were used on a site that is not the
+/// treatment's.
+pub(super) fn site_flags(
+    studio: &Studio,
+    treatment: Treatment,
+    (packs, first): (&[OpenedPack], usize),
+) -> Vec<Flag> {
+    let sites = studio.craft.selector.sites(treatment, None);
+    let is_other =
+        |(_, pack): &(usize, &OpenedPack)| pack.site.is_some_and(|it| !sites.contains(&it));
+    let others = (first..).zip(packs).filter(is_other);
+    others.map(|(at, _)| flag(format!("#/packs/{at}/site"), FlagCode::PackOfAnotherSite)).collect()
 }
 
 /// The rows of serial numbers that packs take.
