@@ -162,6 +162,14 @@ impl Selector {
         self.rules.general.alike.share * best <= one
     }
 
+    /// How far a diameter is the one that is wished for an effect of a treatment, 0 to 1; 0 for an
+    /// effect that it does not have.
+    #[must_use]
+    pub fn diameter_wished(&self, treatment: Treatment, effect: Effect, mm: f64) -> f64 {
+        let want = self.rules.treatment(treatment).and_then(|rules| rules.want(effect));
+        want.map_or(0.0, |want| want.diameter_mm.of(mm))
+    }
+
     /// The treatment that works on a site.
     #[must_use]
     pub fn treatment_on(&self, site: Site) -> Option<Treatment> {

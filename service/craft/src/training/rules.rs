@@ -23,6 +23,8 @@ pub(super) struct ReadingRules {
 #[loaded]
 pub(super) struct WayRules {
     pub(super) steps: Parameter<u8>,
+    /// How far a diameter has to be the one that the effect wishes for.
+    pub(super) diameter: Parameter<f64>,
 }
 
 #[loaded]

@@ -61,7 +61,12 @@ impl Training {
         let best = selection.ranked.first().map_or(0.0, |one| one.desirability);
         let ranked = selection.ranked.into_iter().take(limit).enumerate();
         let ranked = ranked
-            .filter(|(at, one)| *at < FEWEST || selector.suits_as_well(one.desirability, best))
+            .filter(|(at, one)| {
+                let suits = || selector.suits_as_well(one.desirability, best);
+                let mm = one.configuration.diameter_mm;
+                let wished = || selector.diameter_wished(treatment, effect, mm);
+                *at < FEWEST || (self.rules.way.diameter.value <= wished() && suits())
+            })
             .map(|(_, one)| one);
         let mut way: Vec<WayStep> = ranked.map(|one| step(one.configuration)).collect();
         way.sort_by(|a, b| b.forgives.total_cmp(&a.forgives));
