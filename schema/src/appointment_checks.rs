@@ -135,7 +135,7 @@ pub struct AppointmentCheck {
     pub language: Option<Language>,
     /// The outcome.
     pub verdict: Open<Verdict>,
-    /// The outcome in one or two sentences, to be read aloud.
+    /// The outcome in a few sentences, to be read aloud.
     pub summary: String,
     /// If it is `hold`, or somebody else must look first: not before this day.
     /// Absent while a hold waits for an event or a person.

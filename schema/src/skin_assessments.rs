@@ -51,7 +51,7 @@ pub struct Override {
 pub struct SkinAssessment {
     /// What it comes to.
     pub verdict: Open<Verdict>,
-    /// The same in one or two sentences, to be read aloud.
+    /// The same in a few sentences, to be read aloud.
     #[serde(default)]
     pub says: String,
     /// The day the answers were taken to be true for.

@@ -5,12 +5,12 @@
 
 use etui_craft::aftercare::review::{Advice, Before, Healed, Judgement, ReviewError};
 use etui_craft::refusal::Refusal;
-use etui_craft::visit::record::{Looked, Reported, Session};
+use etui_craft::visit::record::{Looked, Parts, Reported, Session};
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::reviews::{Review, ReviewAdvice, ReviewOutcome, ReviewRequest};
+use etui_schema::reviews::{Review, ReviewAdvice, ReviewOutcome, ReviewRequest, ZoneKept};
 use etui_schema::symptom_reports::KeptSymptomReport;
 use etui_schema::treatments::{Observation, TraumaSign, TreatmentRecord};
-use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Treatment};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -98,6 +98,7 @@ pub async fn create(
         is_judged: false,
         surface: request.surface,
         doctor_agrees: request.doctor_agrees == Some(true),
+        parts: parts(studio, record.treatment, &request.zones),
     };
     let before = before(studio, snap, &record, look).await?;
     let healed = Healed {
@@ -141,17 +142,19 @@ async fn before(
     record: &TreatmentRecord,
     look: Looked,
 ) -> Result<Before, Error> {
-    let mut before = Before::default();
+    let mut sessions = Vec::new();
     let others = reminders::sessions(studio, snap, record).await?.into_iter().map(|(.., id)| id);
     for id in others.chain([record.id]) {
-        let mut session = session(studio, snap, id).await?;
-        if id == record.id {
-            session.reviews.push(look);
-        }
-        before.is_report_open |= session.has_open_report();
-        before.needs_doctor |= session.needs_doctor();
+        sessions.push(session(studio, snap, (id, record.treatment)).await?);
     }
-    Ok(before)
+    let mut all = Session::joined(&sessions);
+    all.reviews.push(look);
+    Ok(Before { is_report_open: all.has_open_report(), needs_doctor: all.needs_doctor() })
+}
+
+/// What was looked at of the work.
+fn parts(studio: &Studio, treatment: Treatment, named: &[ZoneKept]) -> Parts {
+    Parts::of(studio.craft.reviews.zones(treatment), named.iter().map(|one| one.zone))
 }
 
 /// What was reported of a session, and how it was seen to have healed. Of one from
@@ -162,26 +165,27 @@ async fn before(
 pub(super) async fn session(
     studio: &Studio,
     snap: &mut Snap,
-    treatment_id: Uuid,
+    (treatment_id, treatment): (Uuid, Treatment),
 ) -> Result<Session, Error> {
     let reports = readable(entries::all::<symptom_reports::Own>(studio, snap, treatment_id).await)?;
     let reviews = readable(entries::all::<Own>(studio, snap, treatment_id).await)?;
     Ok(Session {
-        reports: reports.unwrap_or_default().iter().map(|one| reported(studio, one)).collect(),
-        reviews: reviews.unwrap_or_default().iter().map(looked).collect(),
+        reports: reports.iter().flatten().map(|one| reported(studio, treatment, one)).collect(),
+        reviews: reviews.iter().flatten().map(|one| looked(studio, treatment, one)).collect(),
     })
 }
 
-fn reported(studio: &Studio, report: &KeptSymptomReport) -> Reported {
+fn reported(studio: &Studio, treatment: Treatment, report: &KeptSymptomReport) -> Reported {
     Reported {
         at: report.reported_at.0,
         level: symptom_reports::level_of(report),
         is_settled: report.settled.is_some(),
         lasts: report.symptoms.iter().any(|told| studio.craft.triage.lasts(told.kind)),
+        parts: parts(studio, treatment, &[]),
     }
 }
 
-fn looked(review: &Review) -> Looked {
+fn looked(studio: &Studio, treatment: Treatment, review: &Review) -> Looked {
     Looked {
         at: review.reviewed_at.0,
         // Whether the skin was past its healing.
@@ -194,6 +198,7 @@ fn looked(review: &Review) -> Looked {
         }),
         surface: review.surface,
         doctor_agrees: review.doctor_agrees == Some(true),
+        parts: parts(studio, treatment, &review.zones),
     }
 }
 

@@ -35,6 +35,7 @@
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | `moving` | out of the folder into a database and back (with the feature `postgres`) |
+//! | [`milder`] | what is told of another part, less or older makes no visit milder |
 //! | [`moved`] | a treatment whose date is put right, and all that moves with it |
 //! | [`needle_selections`] | which needle, and why |
 //! | [`older_folder`] | a folder of the build before opens and says what it said |
@@ -115,6 +116,7 @@ mod lists;
 mod loss;
 mod luck;
 mod matrix;
+mod milder;
 mod moved;
 #[cfg(feature = "postgres")]
 mod moving;

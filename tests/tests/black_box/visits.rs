@@ -12,7 +12,7 @@ const TODAY: &str = "2027-03-16";
 const CLIENT: &str = "/v1/clients/client-1";
 
 /// The answers of somebody with nothing to say.
-fn healthy(running: &Running, treatment: &str) -> Map<String, Value> {
+pub(crate) fn healthy(running: &Running, treatment: &str) -> Map<String, Value> {
     let asked = format!("/v1/screening-questions?treatment={treatment}&on=2027-04-06");
     let asked = running.call(&Request::get(asked)).json();
     let first = asked["questions"].as_array().expect("questions").iter();
@@ -24,7 +24,7 @@ fn healthy(running: &Running, treatment: &str) -> Map<String, Value> {
         .collect()
 }
 
-fn keep(running: &Running, body: &Value) -> Value {
+pub(crate) fn keep(running: &Running, body: &Value) -> Value {
     let put = Request::put(CLIENT, body);
     let held = running.call(&Request::get(CLIENT));
     let put = match held.header("etag") {
@@ -36,7 +36,7 @@ fn keep(running: &Running, body: &Value) -> Value {
     answer.json()
 }
 
-fn send(running: &Running, treatment: &str, day: &str, members: &Value) -> Answer {
+pub(crate) fn send(running: &Running, treatment: &str, day: &str, members: &Value) -> Answer {
     let effect = match treatment {
         "scalp" => "scalp_dots",
         "areola" => "areola_shading",
@@ -52,7 +52,7 @@ fn send(running: &Running, treatment: &str, day: &str, members: &Value) -> Answe
     running.call(&Request::post("/v1/appointment-checks", &body))
 }
 
-fn made(running: &Running, treatment: &str, day: &str, members: &Value) -> Value {
+pub(crate) fn made(running: &Running, treatment: &str, day: &str, members: &Value) -> Value {
     let answer = send(running, treatment, day, members);
     assert_eq!(answer.status, 201, "{}", answer.text());
     answer.json()

@@ -29,6 +29,7 @@ use super::period::Period;
 use super::question::Question;
 use super::rule::{Anchor, Clause, Mode, Rule, Time};
 use super::rulebook::Rulebook;
+use super::says::lasts;
 use super::score::Score;
 use super::tone;
 use crate::aftercare::healing::Next;
@@ -87,7 +88,10 @@ impl Rulebook {
                 }
             }
         }
-        findings.sort_by_key(|finding| std::cmp::Reverse(severity(finding.verdict)));
+        findings.sort_by_key(|finding| {
+            let held = finding.waits().then(|| lasts(finding, case.visit.on));
+            std::cmp::Reverse((severity(finding.verdict), held))
+        });
         let unanswered: Vec<&Question> = case.answers.unanswered(self).collect();
         let is_open = set_beside(&mut findings, !unanswered.is_empty());
         let standing = || findings.iter().filter(|finding| finding.overridden.is_none());

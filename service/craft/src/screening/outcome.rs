@@ -55,8 +55,9 @@ pub struct Finding<'b> {
     pub is_ahead: bool,
     /// A day the text tells.
     pub tells: Option<Date>,
-    /// Whether something that has no day is open beside it: its own day is then
-    /// said as *not before*, and is none to book. Of an event, whether anything else holds beside it.
+    /// Whether something that has no day is open beside it, or another hold lasts longer: its own
+    /// day is then said as *not before*, and is none to book. Of an event, whether anything else
+    /// holds beside it.
     pub is_beside: bool,
     /// Whether it is the law of the country that was told.
     pub law: bool,
@@ -109,16 +110,20 @@ impl<'b> Finding<'b> {
 }
 
 /// Takes from every day what it would promise while something without a day is open beside
-/// it, among the findings or `elsewhere`; whether anything is.
+/// it, among the findings or `elsewhere`, or a later day holds; whether anything is open.
 pub(super) fn set_beside(findings: &mut [Finding<'_>], elsewhere: bool) -> bool {
     let open = findings.iter().filter(|finding| finding.is_open()).count();
     let waits = findings.iter().filter(|finding| finding.waits()).count();
+    let standing = findings.iter().filter(|finding| finding.waits());
+    let last = standing.filter_map(|finding| finding.not_before).max();
     for finding in findings {
         let is_open = finding.is_open();
         // A day beside an event makes the event's end no day to come on either.
         let days = if is_open { waits - usize::from(finding.waits()) } else { 0 };
         let others = open - usize::from(is_open) + days;
-        finding.is_beside = elsewhere || 0 < others || finding.verdict == Verdict::Refer;
+        let is_outlasted = finding.waits() && finding.not_before < last;
+        let is_referred = finding.verdict == Verdict::Refer;
+        finding.is_beside = elsewhere || 0 < others || is_outlasted || is_referred;
         if finding.is_beside {
             finding.hold_until = None;
         }
@@ -144,7 +149,7 @@ pub struct Assessment<'b> {
     /// Whether a hold that stands waits for an event, or a person's word, of its own
     /// or beside it.
     pub waits_for_event: bool,
-    /// The rules that spoke, hardest first, then in the order of the book.
+    /// The rules that spoke, hardest first, of holds the longest, then in the order of the book.
     pub findings: Vec<Finding<'b>>,
     /// The questions that are still to be answered.
     pub unanswered: Vec<&'b Question>,

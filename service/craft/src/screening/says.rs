@@ -369,7 +369,7 @@ impl Rulebook {
 
 /// Until when a hold lasts, as far as anybody can say today; what ends with an event of months, or
 /// with somebody's word, has no such day and is last.
-fn lasts(finding: &Finding<'_>, on: Date) -> Date {
+pub(super) fn lasts(finding: &Finding<'_>, on: Date) -> Date {
     let keys = &finding.rule.keys;
     match (finding.not_before, finding.rule.period()) {
         _ if keys.ends_at_once() => Date::MIN,

@@ -98,12 +98,17 @@ impl Rulebook {
         });
         let days = Days { on, made_on };
         let findings = findings.flat_map(|finding| self.items(finding, days, language));
-        let asked = assessment.unanswered.iter().chain(&assessment.wanted_on_the_day);
-        let asked = asked.chain(&assessment.ends_sooner);
-        let open = asked.filter(|_| !declined).map(|question| Todo {
+        let open = assessment.unanswered.iter().chain(&assessment.wanted_on_the_day).copied();
+        let asked = |question: &Question| self.asked(question, assessment.treatment, language);
+        let open = open.map(|question| (question, asked(question)));
+        let sooner = assessment.ends_sooner.map(|question| {
+            let asked = asked(question);
+            (question, self.sentences.fill(language, "todo.ends_sooner", &[("question", &asked)]))
+        });
+        let open = open.chain(sooner).filter(|_| !declined).map(|(question, text)| Todo {
             kind: Kind::Answer,
             from: question.id.clone(),
-            text: self.asked(question, assessment.treatment, language),
+            text,
             due: Some(made_on.min(on)),
             is_late: false,
             who: question.asked_of,

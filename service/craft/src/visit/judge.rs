@@ -268,6 +268,7 @@ impl Bench<'_> {
             (true, _) if !is_retold => Place::Here,
             (_, true) => Place::Perhaps,
             (_, false) if self.is_anywhere(question, option, kept) => Place::Perhaps,
+            (_, false) if !is_retold && self.is_day_of_that(question, kept) => Place::Here,
             (_, false) => Place::Elsewhere,
         }
     }
@@ -281,6 +282,26 @@ impl Bench<'_> {
             (Some(_), _) => false,
         };
         is_risk && remains::stands_anywhere(rules, self.visit, self.kept, (question, option, kept))
+    }
+
+    /// Whether it is the day of what was told with it and counts wherever it was told, and nothing
+    /// of the kind was told for another treatment, whose day it is not.
+    fn is_day_of_that(&self, question: &Question, kept: &Kept<'_>) -> bool {
+        let follows = question.follows.filter(|_| matches!(question.kind, Kind::Date { .. }));
+        let parent = follows.and_then(|it| self.book.all_questions().get(it.question));
+        let Some(parent) = parent else { return false };
+        let leads = |one: &&Kept<'_>| {
+            *one.question == *parent.id && question.is_led_to_by(parent.bits(one.answer))
+        };
+        let mut told = self.kept.iter().filter(leads);
+        let (Some(one), None) = (told.next(), told.next()) else { return false };
+        let mut options =
+            parent.kind.options().iter().map(|option| Some(&*option.id)).chain([None]);
+        one.treatment == kept.treatment
+            && options.any(|option| {
+                let bits = parent.bits(option.map_or(Given::YesNo(true), Given::Text));
+                question.is_led_to_by(bits) && self.is_anywhere(parent, option, one)
+            })
     }
 
     fn aged(&self, good_until: Option<Date>) -> bool {

@@ -5,8 +5,12 @@
 //! have been an allergy, and a growing scar or lumps, nobody of the studio ends: only
 //! a doctor's word after it. Else the last review that looked at the surface tells how it healed;
 //! a later one that says nothing of the surface settles nothing, and asks for a look.
+//!
+//! A look is of the parts that it names ([`Parts`]): each part is as it was seen last, the worst of
+//! them counts, and a word on one releases no other. Whichever session of the area a look is kept
+//! with, it is of the same skin.
 
-use etui_schema::vocabulary::aftercare::{HealedSurface, Level};
+use etui_schema::vocabulary::aftercare::{HealedSurface, Level, ReviewZone};
 use jiff::Timestamp;
 use jiff::civil::Date;
 
@@ -23,6 +27,46 @@ pub const SKIN_TEST: &str = "skin_test_reacted";
 /// how her skin scars is hers, and no doctor's word on one place ends it.
 pub const SCARRED: &str = "scarred_before";
 
+/// Parts of the work, of whatever area.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Parts(u32);
+
+impl Parts {
+    /// Of the parts that an area has those that are named: all of them for `whole`, for none,
+    /// and where none of them is one of the area's.
+    #[must_use]
+    pub fn of(area: &[ReviewZone], named: impl IntoIterator<Item = ReviewZone>) -> Self {
+        let all = area.iter().fold(Self(0), |all, part| all.and(Self::one(*part)));
+        let (mut told, mut is_whole) = (Self(0), false);
+        for part in named {
+            is_whole |= part == ReviewZone::Whole;
+            told = told.and(Self::one(part));
+        }
+        let told = Self(told.0 & all.0);
+        if is_whole || told.0 == 0 { all } else { told }
+    }
+
+    fn one(part: ReviewZone) -> Self {
+        let parts = ReviewZone::ALL.iter().filter(|one| **one != ReviewZone::Whole);
+        let mut bits = parts.enumerate().filter(|(_, one)| **one == part);
+        Self(bits.next().map_or(0, |(bit, _)| 1 << bit))
+    }
+
+    const fn and(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
+    /// Whether every one of these is among others.
+    const fn is_within(self, others: Self) -> bool {
+        self.0 & !others.0 == 0
+    }
+
+    /// Each of them.
+    fn each(self) -> impl Iterator<Item = Self> {
+        (0..u32::BITS).map(|bit| Self(1 << bit)).filter(move |part| part.is_within(self))
+    }
+}
+
 /// A symptom report on earlier work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Reported {
@@ -34,6 +78,8 @@ pub struct Reported {
     pub is_settled: bool,
     /// Whether it tells of what only a doctor's word ends.
     pub lasts: bool,
+    /// Where it may be: nobody says of which part a report is.
+    pub parts: Parts,
 }
 
 /// A review of earlier work.
@@ -47,6 +93,8 @@ pub struct Looked {
     pub surface: Option<HealedSurface>,
     /// Whether a doctor has seen the skin and agrees to further work.
     pub doctor_agrees: bool,
+    /// What was looked at.
+    pub parts: Parts,
 }
 
 impl Looked {
@@ -92,19 +140,13 @@ impl Record<'static> {
     /// What earlier sessions come to.
     #[must_use]
     pub fn of(last_session: Option<Date>, sessions: &[Session]) -> Self {
-        let looked = sessions.iter().flat_map(|session| &session.reviews);
-        // Of two looks at the same instant the graver counts.
-        let seen = looked.clone().filter_map(|review| Some((review.at, rank(review.surface?))));
-        let last = seen.max().map(|(_, ranked)| ranked);
-        let newest = looked.max_by_key(|review| (review.at, review.surface.is_some()));
-        let untold = newest.is_some_and(|review| review.surface.is_none()).then_some(UNTOLD);
-        let last = last.max(untold).map(|(_, result)| result);
-        let grave = sessions.iter().any(Session::is_grave).then_some(GRAVE);
+        let all = Session::joined(sessions);
+        let grave = all.is_grave().then_some(GRAVE);
         Self {
             last_session,
-            is_unsettled: sessions.iter().any(Session::is_unsettled),
-            result: grave.or(last),
-            has_scarred: sessions.iter().any(Session::has_scarred),
+            is_unsettled: all.is_unsettled(),
+            result: grave.or(all.last_seen().map(|(_, result)| result)),
+            has_scarred: all.has_scarred(),
             has_reacted: false,
         }
     }
@@ -113,30 +155,58 @@ impl Record<'static> {
     /// that scars, are hers and not the area's.
     #[must_use]
     pub fn beside(self, elsewhere: &[Session]) -> Self {
-        let open = |session: &Session| session.has_open_report() || session.needs_doctor();
-        let grave = elsewhere.iter().any(Session::is_grave).then_some(GRAVE);
+        let there = Session::joined(elsewhere);
+        let is_open = there.has_open_report() || there.needs_doctor();
         Self {
-            is_unsettled: self.is_unsettled || elsewhere.iter().any(open),
-            result: grave.or(self.result),
-            has_scarred: self.has_scarred || elsewhere.iter().any(Session::has_scarred),
+            is_unsettled: self.is_unsettled || is_open,
+            result: there.is_grave().then_some(GRAVE).or(self.result),
+            has_scarred: self.has_scarred || there.has_scarred(),
             ..self
         }
     }
 }
 
 impl Session {
+    /// Several as one: what was seen and told of the same skin, whichever session it is kept with.
+    #[must_use]
+    pub fn joined<'s>(sessions: impl IntoIterator<Item = &'s Self>) -> Self {
+        sessions.into_iter().fold(Self::default(), |mut all, one| {
+            all.reports.extend(&one.reports);
+            all.reviews.extend(&one.reviews);
+            all
+        })
+    }
+
+    /// The worst of how its parts were seen last.
+    fn last_seen(&self) -> Option<(u8, &'static str)> {
+        let looked_at = union(self.reviews.iter());
+        looked_at.each().filter_map(|part| self.last_seen_of(part)).max()
+    }
+
+    fn last_seen_of(&self, part: Parts) -> Option<(u8, &'static str)> {
+        let looked = self.reviews.iter().filter(|review| part.is_within(review.parts));
+        // Of two looks at the same instant the graver counts.
+        let seen = looked.clone().filter_map(|review| Some((review.at, rank(review.surface?))));
+        let last = seen.max().map(|(_, ranked)| ranked);
+        let newest = looked.max_by_key(|review| (review.at, review.surface.is_some()));
+        let untold = newest.is_some_and(|review| review.surface.is_none()).then_some(UNTOLD);
+        last.max(untold)
+    }
+
     /// Whether a growing scar or lumps were found and no doctor has agreed since.
     fn is_grave(&self) -> bool {
         let mut grave = self.reviews.iter().filter(|review| review.is_grave());
-        grave.any(|found| !self.is_cleared(found.at))
+        grave.any(|found| !self.is_cleared(found.at, found.parts))
     }
 
     fn has_scarred(&self) -> bool {
         self.reviews.iter().any(Looked::is_scar)
     }
 
-    fn is_cleared(&self, at: Timestamp) -> bool {
-        self.reviews.iter().any(|review| review.clears(at))
+    /// Whether a doctor's word since covers all of these parts.
+    fn is_cleared(&self, at: Timestamp, parts: Parts) -> bool {
+        let mut clear = self.reviews.iter().filter(|review| review.clears(at)).peekable();
+        clear.peek().is_some() && parts.is_within(union(clear))
     }
 
     /// Whether something of it waits for a doctor's word: a growing scar, lumps,
@@ -145,37 +215,46 @@ impl Session {
     pub fn needs_doctor(&self) -> bool {
         let mut lasting = self.reports.iter().filter(|report| report.lasts);
         self.is_grave()
-            || lasting.any(|told| asks_for_a_doctor(told.level) && !self.is_cleared(told.at))
+            || lasting
+                .any(|told| asks_for_a_doctor(told.level) && !self.is_cleared(told.at, told.parts))
     }
 
     /// Whether a report that a doctor should see is open.
     #[must_use]
     pub fn has_open_report(&self) -> bool {
         let mut open = self.reports.iter().filter(|report| !report.is_settled);
-        open.any(|report| asks_for_a_doctor(report.level) && !self.is_cleared(report.at))
+        open.any(|told| asks_for_a_doctor(told.level) && !self.is_cleared(told.at, told.parts))
     }
 
     /// Whether the skin was seen and found neither healed nor smooth when it was
     /// last looked at, or a growing scar or lumps wait for a doctor.
     #[must_use]
     pub fn is_troubled(&self) -> bool {
-        let result = Record::of(None, std::slice::from_ref(self)).result;
-        result.is_some_and(|result| ![SMOOTH, TEXTURED, UNTOLD.1].contains(&result))
+        self.is_grave() || self.last_seen().is_some_and(|(rank, _)| UNTOLD.0 < rank)
     }
 
-    /// Whether somebody has seen smooth skin after an instant.
+    /// Whether somebody has seen smooth skin after an instant, on all of these parts.
     #[must_use]
-    pub fn seen_smooth_after(&self, at: Timestamp) -> bool {
-        let smooth = |one: &Looked| {
-            matches!(one.surface, Some(HealedSurface::Smooth | HealedSurface::Textured))
+    pub fn seen_smooth_after(&self, at: Timestamp, parts: Parts) -> bool {
+        let smooth = |one: &&Looked| {
+            at < one.at
+                && matches!(one.surface, Some(HealedSurface::Smooth | HealedSurface::Textured))
         };
-        self.reviews.iter().any(|review| at < review.at && smooth(review))
+        let mut smooth = self.reviews.iter().filter(smooth).peekable();
+        smooth.peek().is_some() && parts.is_within(union(smooth))
     }
 
     fn is_unsettled(&self) -> bool {
         let mut grave = self.reports.iter().filter(|report| asks_for_a_doctor(report.level));
-        grave.any(|report| !self.is_cleared(report.at) && (report.lasts || !report.is_settled))
+        grave.any(|report| {
+            !self.is_cleared(report.at, report.parts) && (report.lasts || !report.is_settled)
+        })
     }
+}
+
+/// All that was looked at.
+fn union<'l>(looks: impl Iterator<Item = &'l Looked>) -> Parts {
+    looks.fold(Parts::default(), |all, look| all.and(look.parts))
 }
 
 const fn asks_for_a_doctor(level: Level) -> bool {
@@ -215,9 +294,16 @@ mod tests {
             is_judged: true,
             surface: Some(HealedSurface::GrowingScar),
             doctor_agrees: false,
+            parts: areola(&[]),
         };
         let raised = Looked { surface: Some(HealedSurface::Raised), ..grave };
-        let told = |level| Reported { at: at(2), level, is_settled: false, lasts: false };
+        let told = |level| Reported {
+            at: at(2),
+            level,
+            is_settled: false,
+            lasts: false,
+            parts: areola(&[]),
+        };
         let lumps = Looked { surface: Some(HealedSurface::Lumps), ..grave };
         let smooth = Looked { surface: Some(HealedSurface::Smooth), ..grave };
         let agreed = Looked { at: at(40), doctor_agrees: true, ..smooth };
@@ -244,13 +330,105 @@ mod tests {
         }
     }
 
+    const LEFT: ReviewZone = ReviewZone::LeftAreola;
+    const RIGHT: ReviewZone = ReviewZone::RightAreola;
+
+    fn areola(named: &[ReviewZone]) -> Parts {
+        Parts::of(&[ReviewZone::Whole, LEFT, RIGHT], named.iter().copied())
+    }
+
+    fn look(day: i64, surface: Option<HealedSurface>, parts: &[ReviewZone]) -> Looked {
+        let parts = areola(parts);
+        Looked { at: at(day), is_judged: true, surface, doctor_agrees: false, parts }
+    }
+
+    /// What is found on one part, and what is said later of another, is of no other part.
+    #[test]
+    fn a_look_at_one_part_releases_no_other() {
+        use HealedSurface::{GrowingScar, Lumps, Raised, Smooth, Textured, Unhealed};
+        let agreed = |look| Looked { doctor_agrees: true, ..look };
+        let (left, right, both): (&[_], &[_], &[_]) = (&[LEFT], &[RIGHT], &[LEFT, RIGHT]);
+        let whole: &[_] = &[ReviewZone::Whole];
+        let looked = |day, surface, parts| look(day, Some(surface), parts);
+        for (looks, result) in [
+            (vec![looked(70, Unhealed, left), looked(99, Smooth, right)], "not_healed"),
+            (vec![looked(70, Raised, left), looked(99, Textured, right)], "raised"),
+            (vec![looked(70, Unhealed, whole), looked(99, Smooth, right)], "not_healed"),
+            (vec![looked(70, Unhealed, &[]), looked(99, Smooth, right)], "not_healed"),
+            (vec![looked(70, Unhealed, left), looked(99, Smooth, whole)], "smooth"),
+            (vec![looked(70, Unhealed, left), looked(99, Smooth, both)], "smooth"),
+            (vec![looked(70, Unhealed, left), looked(99, Smooth, &[])], "smooth"),
+            (
+                vec![
+                    looked(70, Unhealed, whole),
+                    looked(99, Smooth, right),
+                    looked(98, Textured, left),
+                ],
+                "textured",
+            ),
+            (vec![looked(70, Smooth, left), look(99, None, right)], "not_told"),
+            (vec![looked(70, Lumps, left), agreed(looked(99, Smooth, right))], GRAVE),
+            (vec![looked(70, GrowingScar, both), agreed(looked(99, Smooth, right))], GRAVE),
+            (vec![looked(70, Lumps, left), agreed(looked(99, Smooth, left))], "smooth"),
+            (vec![looked(70, Lumps, left), agreed(looked(99, Smooth, whole))], "smooth"),
+            (
+                vec![
+                    looked(70, Lumps, &[]),
+                    agreed(looked(98, Smooth, left)),
+                    agreed(looked(99, Smooth, right)),
+                ],
+                "smooth",
+            ),
+        ] {
+            let session = Session { reports: Vec::new(), reviews: looks };
+            let found = Record::of(None, std::slice::from_ref(&session)).result;
+            assert_eq!(found, Some(result), "{session:?}");
+            assert_eq!(
+                session.is_troubled(),
+                !["smooth", "textured", "not_told"].contains(&result)
+            );
+            // The same looks, kept with another session of the area.
+            let apart = session
+                .reviews
+                .iter()
+                .map(|one| Session { reports: Vec::new(), reviews: vec![*one] });
+            let apart: Vec<Session> = apart.collect();
+            assert_eq!(Record::of(None, &apart).result, Some(result), "{apart:?}");
+        }
+    }
+
+    /// Nobody says of which part a report is, or where it bled.
+    #[test]
+    fn a_word_on_one_part_is_none_on_a_report() {
+        let agreed =
+            |parts| Looked { doctor_agrees: true, ..look(30, Some(HealedSurface::Smooth), parts) };
+        for (parts, is_open) in
+            [(&[LEFT][..], true), (&[LEFT, RIGHT], false), (&[ReviewZone::Whole], false)]
+        {
+            let (level, parts) = (Level::Doctor, agreed(parts));
+            let told =
+                Reported { at: at(3), level, is_settled: false, lasts: true, parts: areola(&[]) };
+            let session = Session { reports: vec![told], reviews: vec![parts] };
+            let found = Record::of(None, std::slice::from_ref(&session)).is_unsettled;
+            let bled = !session.seen_smooth_after(at(3), areola(&[]));
+            let all = [found, session.has_open_report(), session.needs_doctor(), bled];
+            assert_eq!(all, [is_open; 4], "{session:?}");
+        }
+    }
+
     fn at(day: i64) -> Timestamp {
         Timestamp::from_second(1_800_000_000 + day * 86_400).unwrap()
     }
 
     #[test]
     fn a_report_is_open_until_somebody_has_settled_it() {
-        let report = |day, level| Reported { at: at(day), level, is_settled: false, lasts: false };
+        let report = |day, level| Reported {
+            at: at(day),
+            level,
+            is_settled: false,
+            lasts: false,
+            parts: areola(&[]),
+        };
         let settled = |report| Reported { is_settled: true, ..report };
         let lasting = |report| Reported { lasts: true, ..report };
         let review = |day, is_judged, surface| Looked {
@@ -258,6 +436,7 @@ mod tests {
             is_judged,
             surface,
             doctor_agrees: false,
+            parts: areola(&[]),
         };
         let agreed = |review| Looked { doctor_agrees: true, ..review };
         let smooth = Some(HealedSurface::Smooth);
@@ -301,8 +480,7 @@ mod tests {
 
     #[test]
     fn the_last_look_at_the_surface_counts_and_a_grave_one_stays() {
-        let looked =
-            |day, surface| Looked { at: at(day), is_judged: true, surface, doctor_agrees: false };
+        let looked = |day, surface| look(day, surface, &[]);
         let agreed = |day, surface| Looked { doctor_agrees: true, ..looked(day, surface) };
         let (scar, raised) = (Some(HealedSurface::GrowingScar), Some(HealedSurface::Raised));
         let smooth = Some(HealedSurface::Smooth);

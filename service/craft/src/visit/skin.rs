@@ -1,6 +1,6 @@
 //! Which of two words on a skin counts, and for how long.
 
-use etui_schema::vocabulary::{Skin, Treatment};
+use etui_schema::vocabulary::{Skin, SkinSign, Treatment};
 use jiff::civil::Date;
 
 use super::freshness::Freshness;
@@ -21,9 +21,13 @@ pub fn kept_skin(
         return skin.clone();
     }
     let Skin { phototype, lab, .. } = *skin;
+    // A scar is where it was seen; of one that was seen nobody knows where, it may be here.
+    let is_elsewhere = treatment.is_some_and(|treatment| treatment != visit.0);
+    let signs = skin.signs.iter().copied();
     Skin {
         phototype: phototype.filter(|_| book.is_tone_of_note(phototype, None)),
         lab: lab.filter(|_| book.is_tone_of_note(None, lab)),
+        signs: signs.filter(|sign| !is_elsewhere || *sign != SkinSign::Scarred).collect(),
         ..skin.clone()
     }
 }

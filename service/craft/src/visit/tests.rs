@@ -175,7 +175,9 @@ fn every_row_of_the_table_of_freshness_is_carried_out() {
         ("on the day", "on_the_day", Visit, 0),
         ("pregnant", "pregnant", Person, 14),
         ("cold sore now", "cold_sore_active", Face, 3),
-        ("infection now, open skin", "skin_infection skin_in_area/open_or_weeping", Area, 3),
+        // The question asks for an infection wherever it is.
+        ("infection now", "skin_infection", Person, 3),
+        ("open skin", "skin_in_area/open_or_weeping", Area, 3),
         (
             "flares, sunburn, tan",
             "skin_in_area/eczema skin_in_area/active_psoriasis skin_in_area/acne_or_rosacea \

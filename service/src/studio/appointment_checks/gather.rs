@@ -8,6 +8,7 @@ use etui_craft::screening::answers::Given;
 use etui_craft::screening::gate::Visit;
 use etui_craft::visit::record::Record;
 use etui_craft::visit::{self, Heard, Kept, Voices};
+use etui_schema::answers::{Answer, Answers};
 use etui_schema::appointment_checks::{
     AnswerState, AnswerUsed, AppointmentCheckRequest, CheckNeedles, PreviousSession, TodoItem, Who,
 };
@@ -15,21 +16,22 @@ use etui_schema::artists::Practice;
 use etui_schema::clients::{ClientRecord, OtherAnswer};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::skin_assessments::Override;
+use etui_schema::vocabulary::Reference;
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Setting, Skin, Zone};
-use etui_schema::{answers::Answers, vocabulary::Reference};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::keep::CheckTrace;
 use super::readiness::Words;
 use super::training::{self, Trained};
 use super::{keep, materials, previous};
 use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, Faults};
+use crate::studio::error::{Error, Faults, readable};
 use crate::studio::machines::StoredMachine;
-use crate::studio::{Craft, Studio, clients, documents, skin_assessments};
+use crate::studio::{Craft, Studio, clients, documents, sealed, skin_assessments};
 
 /// Everything a check is computed from, kept for replays.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -244,6 +246,7 @@ pub(super) async fn gather_past(
     ((now, today), but): ((Timestamp, Date), Option<Uuid>),
     faults: &mut Faults,
 ) -> Result<Option<Gathered>, Error> {
+    let request = &with_plan(studio, snap, request).await?;
     let kept = match &request.client_ref {
         Some(client_ref) => clients::read(studio, snap, client_ref).await?,
         None => None,
@@ -331,6 +334,41 @@ pub(super) async fn gather_past(
     }))
 }
 
+/// The request with the numbing product that was planned for this booking: a plan stands until it is
+/// told otherwise.
+async fn with_plan(
+    studio: &Studio,
+    snap: &mut Snap,
+    request: &AppointmentCheckRequest,
+) -> Result<AppointmentCheckRequest, Error> {
+    const PRODUCT: &str = "numbing_cream";
+    const PLAN: [&str; 2] = [PRODUCT, "numbing_cream_lidocaine_percent"];
+    let mut request = request.clone();
+    if request.answers.contains_key(PRODUCT) {
+        return Ok(request);
+    }
+    let Some(id) = keep::newest(studio, snap, &request.booking_ref).await? else {
+        return Ok(request);
+    };
+    let record = readable(sealed::load::<CheckTrace>(snap, id).await)?;
+    let of_same = |trace: &CheckTrace| {
+        (&trace.client_ref, trace.treatment) == (&request.client_ref, request.treatment)
+    };
+    let Some(record) = record.filter(|record| of_same(&record.trace)) else { return Ok(request) };
+    let before: Option<Gathered> = readable(record.input(studio, snap).await)?;
+    let told = before.map(|before| before.request.answers).unwrap_or_default();
+    // That none was planned is asked again on the day.
+    if told.get(PRODUCT).is_none_or(|told| *told == Answer::Text("none".to_owned())) {
+        return Ok(request);
+    }
+    for id in PLAN {
+        if let Some(told) = told.get(id) {
+            request.answers.entry(id.to_owned()).or_insert_with(|| told.clone());
+        }
+    }
+    Ok(request)
+}
+
 /// Refuses an age that is told twice, and not alike: of two, nobody knows which is hers.
 fn contradictions(
     request: &AppointmentCheckRequest,
@@ -343,6 +381,16 @@ fn contradictions(
         let fault = Fault::new("#/born_on", FaultCode::Contradiction, why);
         faults.push(fault.means(Refusal::BornOtherwise));
     }
+    // An age that was kept before anybody told a date of birth is of the day on which it was told.
+    let seen = clients::age_told_on(kept).filter(|_| kept.born_on.is_none());
+    let other = seen.and_then(|seen| {
+        skin_assessments::other_age(kept.skin.as_ref(), "#/born_on", (born_on, seen.0))
+    });
+    faults.extend(other.map(|_| {
+        let why = "the client's record has another age; correct the one that is wrong";
+        let fault = Fault::new("#/born_on", FaultCode::Contradiction, why);
+        fault.means(Refusal::AgeOtherwise)
+    }));
     let told = request.setting.as_ref().and_then(|setting| setting.skin.as_ref());
     for (skin, at) in [(request.skin.as_ref(), "#/skin"), (told, "#/setting/skin")] {
         faults.extend(skin_assessments::other_age(skin, at, (born_on, on)));

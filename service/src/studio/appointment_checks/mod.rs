@@ -223,7 +223,7 @@ async fn make(
     // Nobody knows on which day a trainer will have signed, or a doctor looked at a test.
     let asks = materials.verdict(Verdict::Proceed, moment.today) == Verdict::Refer;
     let is_open = asks || trained.holds();
-    let (screening, (mut listed, waits, is_to_be_seen)) = skin_assessments::screened_as_read(
+    let (screening, (mut listed, waits, is_to_be_seen, open)) = skin_assessments::screened_as_read(
         (book, language),
         &visit,
         &heard.answers,
@@ -236,7 +236,8 @@ async fn make(
                 skin_assessments::answer(book, assessment, &visit, gathered.overrides(), language);
             let todo = book.todo(assessment, visit.on, moment.today, language);
             let waits = book.waits(&assessment.findings, visit.on, language);
-            (answer, (todo, waits, assessment.is_to_be_seen()))
+            let open = assessment.unanswered.len();
+            (answer, (todo, waits, assessment.is_to_be_seen(), open))
         },
     )?;
     let days = (visit.on, moment.today);
@@ -303,7 +304,7 @@ async fn make(
         not_before,
         findings: &findings,
         waits: &waits,
-        open: unanswered.len(),
+        open,
         others_refer: asks,
     };
     let summary = outcome::summary(words.sentences, &outcome, language);

@@ -22,8 +22,10 @@ const LOOKED_AT: usize = 200;
 pub(super) struct Earlier {
     /// In the area, newest first.
     pub(super) here: Vec<PreviousSession>,
+    /// All of them in the area, also those past what is shown.
+    of_area: Vec<(Uuid, Treatment)>,
     /// In other areas of the same person.
-    elsewhere: Vec<Uuid>,
+    elsewhere: Vec<(Uuid, Treatment)>,
 }
 
 /// Those before the appointment, `but` one.
@@ -45,9 +47,10 @@ pub(super) async fn sessions(
             continue;
         }
         if trace.treatment != treatment {
-            found.elsewhere.push(id);
+            found.elsewhere.push((id, trace.treatment));
             continue;
         }
+        found.of_area.push((id, treatment));
         let on = day(trace.performed_at);
         let days_before = day(starts_at).since(on).map_or(0, |span| span.get_days());
         if found.here.len() < SHOWN {
@@ -68,14 +71,14 @@ pub(super) async fn record(
     snap: &mut Snap,
     sessions: &Earlier,
 ) -> Result<Record<'static>, Error> {
-    let Earlier { here, elsewhere } = sessions;
-    let mut found = Vec::with_capacity(here.len());
-    for id in here.iter().filter_map(|session| session.treatment_id) {
-        found.push(reviews::session(studio, snap, id).await?);
+    let Earlier { here, of_area, elsewhere } = sessions;
+    let mut found = Vec::with_capacity(of_area.len());
+    for one in of_area {
+        found.push(reviews::session(studio, snap, *one).await?);
     }
     let mut others = Vec::with_capacity(elsewhere.len());
-    for id in elsewhere {
-        others.push(reviews::session(studio, snap, *id).await?);
+    for one in elsewhere {
+        others.push(reviews::session(studio, snap, *one).await?);
     }
     Ok(Record::of(here.first().map(|last| last.on.0), &found).beside(&others))
 }

@@ -8,7 +8,7 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
 
-use super::{SKIN, SealedClient, every_answer, heard, others};
+use super::{AGE, SKIN, SealedClient, every_answer, heard, others};
 use crate::studio::documents::Sent;
 use crate::studio::error::Error;
 use crate::studio::{Studio, skin_assessments};
@@ -31,6 +31,12 @@ pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
         return Err(Error::at("#/born_on", FaultCode::OutOfRange, why).means(Refusal::BornTooEarly));
     }
     Ok(())
+}
+
+/// The day on which the age was told that is kept with the skin.
+pub(in crate::studio) fn age_told_on(record: &ClientRecord) -> Option<CivilDate> {
+    let given = record.answered.get(AGE).or_else(|| record.answered.get(SKIN));
+    given.or(record.given.as_ref()).and_then(|given| given.on)
 }
 
 /// Where an answer stands in the request.
@@ -58,9 +64,7 @@ pub(super) fn check_answers(
         (kept.skin.as_ref(), kept.born_on) != (record.skin.as_ref(), record.born_on)
     });
     if let Some(CivilDate(born_on)) = record.born_on.filter(|_| is_new) {
-        // The skin was seen on the day that is told with it.
-        let given = record.answered.get(SKIN).or(record.given.as_ref());
-        let seen = given.and_then(|given| given.on).map_or(today, |day| day.0);
+        let seen = age_told_on(record).map_or(today, |day| day.0);
         let skin = record.skin.as_ref();
         faults.extend(skin_assessments::other_age(skin, "#/skin", (born_on, seen)));
     }
@@ -108,8 +112,11 @@ pub(super) fn check_answers(
         let fault = Fault::new(place_of(id), FaultCode::Contradiction, why);
         faults.push(fault.means(Refusal::GoesOn.of_day(on)));
     }
-    let is_told =
-        |id: &str| super::told(&record.answers, record.skin.as_ref()).any(|one| one == id);
+    let has_age = record.skin.as_ref().is_some_and(|skin| skin.age_years.is_some());
+    let is_told = |id: &str| {
+        super::told(&record.answers, record.skin.as_ref()).any(|one| one == id)
+            || has_age && id == AGE
+    };
     for id in record.answered.keys().filter(|id| !is_told(id)) {
         let why = "there is no answer to this question here";
         faults.push(Fault::new(format!("#/answered/{id}"), FaultCode::UnknownReference, why));

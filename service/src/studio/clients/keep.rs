@@ -9,7 +9,7 @@ use etui_craft::visit::record::SKIN_TEST;
 use etui_craft::visit::{self, Kept};
 use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
-use etui_schema::vocabulary::{CivilDate, Instant, Reference, Skin};
+use etui_schema::vocabulary::{CivilDate, Instant, Reference, Skin, SkinSign};
 
 use super::{CLIENTS, FIELD, Known, SealedClient, StoredClient};
 use super::{every_answer, heard, held, key_of, read};
@@ -113,13 +113,17 @@ impl SealedClient {
         if seen == Skin::default() {
             return false;
         }
+        let is_scarred = seen.signs.contains(&SkinSign::Scarred);
         let joined = visit::joined_skin(&studio.craft.rulebook, self.skin.clone(), Some(seen));
-        if joined == self.skin {
-            return false;
+        let from = self.answered.entry(SKIN.to_owned()).or_insert_with(|| given.clone());
+        // Scars that were seen for two treatments are of neither alone.
+        let spreads = is_scarred && from.treatment.is_some() && from.treatment != given.treatment;
+        if spreads {
+            from.treatment = None;
         }
+        let is_more = joined != self.skin;
         self.skin = joined;
-        self.answered.entry(SKIN.to_owned()).or_insert_with(|| given.clone());
-        true
+        is_more || spreads
     }
 
     /// Notes one answer; whether it was not known, or known of an earlier day.
@@ -227,6 +231,9 @@ pub(in crate::studio) async fn note(
 
 /// Under what the origin of the skin stands among those of the answers.
 pub(in crate::studio) const SKIN: &str = "skin";
+
+/// The same of the age that was told with the skin, where it is of another day.
+pub(in crate::studio) const AGE: &str = "age_years";
 
 /// All that has an origin.
 pub(super) fn told<'a>(answers: &'a Answers, skin: Option<&Skin>) -> impl Iterator<Item = &'a str> {

@@ -16,9 +16,10 @@ mod list;
 mod others;
 mod patch;
 
+pub(super) use check::age_told_on;
 use check::check_answers;
 pub use check::check_birth;
-pub(super) use keep::{SKIN, ToldOf, note};
+pub(super) use keep::{AGE, SKIN, ToldOf, note};
 use keep::{keep, told};
 pub use list::list;
 pub(super) use others::{every_answer, heard};
@@ -163,7 +164,13 @@ impl SealedClient {
             }
         };
         let all = told(&answers, skin.as_ref());
-        let answered = all.map(|id| (id.to_owned(), origin(id))).collect();
+        let mut answered: BTreeMap<String, AnswerGiven> =
+            all.map(|id| (id.to_owned(), origin(id))).collect();
+        let of_age = record.answered.get(AGE).or_else(|| {
+            let before = before.as_ref().filter(|before| before.skin == skin)?;
+            before.answered.get(AGE)
+        });
+        answered.extend(of_age.map(|given| (AGE.to_owned(), given.clone())));
         let mut sealed =
             Self { born_on, skin, answers, answered, language, zone, ..Self::default() };
         if let Some(before) = &before {
@@ -208,7 +215,9 @@ impl Known {
         let before = self.day(studio);
         let dated = |id: &str| (id.to_owned(), self.record.given(id, before));
         let all = told(&self.record.answers, self.record.skin.as_ref());
-        let answered = all.map(dated).collect();
+        let of_age = self.record.answered.get_key_value(AGE);
+        let of_age = of_age.map(|(id, given)| (id.clone(), given.clone()));
+        let answered = all.map(dated).chain(of_age).collect();
         SealedClient { answered, ..self.record.clone() }
     }
 

@@ -9,7 +9,8 @@
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::Reference;
-use serde_json::Value;
+use jiff::civil::Date;
+use serde_json::{Value, json};
 
 use crate::studio::Studio;
 use crate::studio::documents::Sent;
@@ -35,12 +36,12 @@ pub async fn patch(
     precondition.check(Some(&to_json(&held)?))?;
     let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
     named(studio, &held, patch)?;
-    let record = read_merged(without_origins(held, patch), patch, read)?;
+    let record = read_merged(without_origins(held, patch, moment.today), patch, read)?;
     super::write(studio, snap, moment, (client_ref, Sent::Patched), &record, precondition).await
 }
 
 /// The client without the origins of answers that the patch tells anew or takes away.
-fn without_origins(mut held: Value, patch: &Value) -> Value {
+fn without_origins(mut held: Value, patch: &Value, today: Date) -> Value {
     if let Some(answered) = held.get_mut("answered").and_then(Value::as_object_mut) {
         match patch.get("answers") {
             None => {}
@@ -52,7 +53,20 @@ fn without_origins(mut held: Value, patch: &Value) -> Value {
         let is_tone = |skin: &Value| {
             !skin.is_object() || ["phototype", "lab"].iter().any(|one| skin.get(one).is_some())
         };
-        if patch.get("skin").is_some_and(is_tone) {
+        let of_skin = answered.get(super::SKIN).cloned();
+        let Some(skin) = patch.get("skin") else { return held };
+        // The age is of the day on which it was told, whatever else is told anew.
+        if !skin.is_object() || skin.get("age_years").is_some() {
+            answered.remove(super::AGE);
+            let is_age = skin.get("age_years").is_some_and(Value::is_u64);
+            let is_dated = patch.get("given").is_some() || patch.get("answered").is_some();
+            if is_age && of_skin.is_some() && !is_tone(skin) && !is_dated {
+                answered.insert(super::AGE.to_owned(), json!({ "on": today }));
+            }
+        } else if let Some(before) = of_skin.filter(|_| is_tone(skin)) {
+            answered.entry(super::AGE).or_insert(before);
+        }
+        if is_tone(skin) {
             answered.remove(super::SKIN);
         }
     }

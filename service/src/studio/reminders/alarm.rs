@@ -2,7 +2,7 @@
 //! found unhealed or worse, or a session was stopped for bleeding and nobody has
 //! seen smooth skin since.
 
-use etui_craft::visit::record::Looked;
+use etui_craft::visit::record::{Looked, Parts};
 use etui_schema::treatments::{Observation, TraumaSign, TreatmentRecord};
 use uuid::Uuid;
 
@@ -42,10 +42,11 @@ async fn stands(
     record: &TreatmentRecord,
     now: Now,
 ) -> Result<bool, Error> {
+    let parts = Parts::of(studio.craft.reviews.zones(record.treatment), []);
     for id in course(studio, snap, record).await? {
         let alarms = symptom_reports::open_alarms(studio, snap, id).await?;
         let settled = |one: Uuid| matches!(now, Now::Settled(settled) if settled == one);
-        let mut session = reviews::session(studio, snap, id).await?;
+        let mut session = reviews::session(studio, snap, (id, record.treatment)).await?;
         if let Now::Looked(look) = now
             && id == record.id
         {
@@ -56,7 +57,7 @@ async fn stands(
         let mut bled = seen.iter().filter(|one| stopped_for_bleeding(one));
         if alarms.iter().any(|report| !settled(report.id))
             || session.is_troubled()
-            || bled.any(|one| !session.seen_smooth_after(one.at.0))
+            || bled.any(|one| !session.seen_smooth_after(one.at.0, parts))
         {
             return Ok(true);
         }

@@ -38,11 +38,11 @@ fn a_client_who_waits_for_something_is_told_no_day_to_come_on() {
         for (language, said) in [
             (
                 Language::En,
-                "For this alone: not before 22 March 2027; what else is still open comes first.",
+                "For this alone: not before 22 March 2027; what else stands in the way counts too.",
             ),
             (
                 Language::De,
-                "Allein deswegen: frühestens am 22. März 2027; zuerst kommt, was sonst noch offen ist.",
+                "Allein deswegen: frühestens am 22. März 2027; es zählt auch, was sonst noch im Weg steht.",
             ),
         ] {
             assert_eq!(book().condition(finding, ON, language), said, "{words}");
@@ -82,7 +82,10 @@ fn of_several_waits_the_longest_is_told_first() {
         (
             Treatment::Lips,
             json!({"recent_procedures": ["filler"], "pregnant": true}),
-            vec!["Pregnancy, for", "Filler, for this alone: 4 weeks after the procedure."],
+            vec![
+                "Pregnancy, for",
+                "Filler, for this alone: 4 weeks after the procedure at the earliest.",
+            ],
         ),
         (
             Treatment::Lips,

@@ -398,8 +398,8 @@ proptest! {
         }
         let comes = |finding: &Finding<'_>| finding.not_before.or(finding.tells.filter(|_| &*finding.rule.id == "under_18"));
         for (language, not_before, tail) in [
-            (Language::En, "not before ", "comes first"),
-            (Language::De, "frühestens am ", "zuerst kommt"),
+            (Language::En, "not before ", "counts too"),
+            (Language::De, "frühestens am ", "es zählt auch"),
         ] {
             let days: Vec<String> = found.findings.iter().filter_map(comes).map(|day| text::day(language, day)).collect();
             let of_findings = found.findings.iter().map(|finding| (finding.rule.id.to_string(), book().condition(finding, ON, language)));

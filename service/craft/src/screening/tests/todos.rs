@@ -209,7 +209,7 @@ fn open_answers_and_holds_are_on_the_list() {
         list.iter().filter(|todo| todo.kind.as_str() == kind).map(|todo| &*todo.from).collect()
     };
     assert_eq!(of("answer"), ["botulinum_on", "nickel_allergy_severe"]);
-    assert_eq!(of("rebook"), ["botulinum", "pregnancy"]);
+    assert_eq!(of("rebook"), ["pregnancy", "botulinum"]);
     assert!(of("ask_on_the_day").is_empty(), "it is the day");
 }
 

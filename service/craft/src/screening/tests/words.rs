@@ -168,22 +168,22 @@ fn dates_and_periods_are_spoken_in_both_languages() {
         (
             "cold_sore_active",
             Language::En,
-            "For this alone: not before 31 March 2027; what else is still open comes first.",
+            "For this alone: not before 31 March 2027; what else stands in the way counts too.",
         ),
         (
             "cold_sore_active",
             Language::De,
-            "Allein deswegen: frühestens am 31. März 2027; zuerst kommt, was sonst noch offen ist.",
+            "Allein deswegen: frühestens am 31. März 2027; es zählt auch, was sonst noch im Weg steht.",
         ),
         (
             "pregnancy",
             Language::En,
-            "For this alone: once the pregnancy is over, and breastfeeding too; what else is still open comes first.",
+            "For this alone: once the pregnancy is over, and breastfeeding too; what else stands in the way counts too.",
         ),
         (
             "filler",
             Language::De,
-            "Allein deswegen: frühestens 4 Wochen nach dem Eingriff; zuerst kommt, was sonst noch offen ist.",
+            "Allein deswegen: frühestens 4 Wochen nach dem Eingriff; es zählt auch, was sonst noch im Weg steht.",
         ),
     ] {
         assert_eq!(said(id, language), condition);

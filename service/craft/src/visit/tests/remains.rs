@@ -8,7 +8,8 @@ use super::{
     Gathered, Stored, Value, ago, assess, hear, list, loaded, none, open_questions, stored, visit,
 };
 use crate::screening::answers::Given;
-use crate::screening::question::Kind;
+use crate::screening::gate::severity;
+use crate::screening::question::{Kind, NONE_OF_THESE};
 
 /// What became of a kept answer.
 #[derive(Debug, PartialEq)]
@@ -145,6 +146,7 @@ fn a_told_event_is_not_undone_by_a_later_no() {
         (Brows, "skin_in_area", one("lax_upper_lid"), None, &none(), Came::Counts),
         (Eyeliner, "eyes", one("dry_eye_or_lid_disease"), None, &none(), Came::Counts),
         (Brows, "wishes", one("worry_over_an_hour_a_day"), None, &none(), Came::Counts),
+        (Brows, "wishes", one("result_must_be_perfect"), None, &none(), Came::Counts),
         (Brows, "wishes", one("pressed_by_others"), None, &none(), Came::TakenBack),
         // Of the day before; what was drunk then is not over yet.
         (Brows, "on_the_day", one("alcohol_or_drugs"), None, &none(), Came::Counts),
@@ -166,14 +168,13 @@ fn a_told_event_is_not_undone_by_a_later_no() {
 /// An operation, and what was injected into the face, is none of one area.
 #[test]
 fn an_operation_told_for_another_area_is_none_the_less_one() {
-    use Treatment::{Brows, Eyeliner, Lips, Scalp};
+    use Treatment::{Brows, Eyeliner, Lips};
     let (no, yes) = (Value::YesNo(false), Value::YesNo(true));
     let one = |option: &str| list(&[option]);
     for (at, visited, question, value, dated, sent) in [
         (Brows, Eyeliner, "botulinum", yes, "botulinum_on", &no),
         (Lips, Brows, "recent_procedures", one("filler"), "filler_on", &none()),
         (Lips, Brows, "recent_procedures", one("facial_surgery"), "facial_surgery_on", &none()),
-        (Scalp, Brows, "recent_procedures", one("hair_transplant"), "hair_transplant_on", &none()),
     ] {
         let told = [
             stored(question, value, 1, at),
@@ -182,6 +183,101 @@ fn an_operation_told_for_another_area_is_none_the_less_one() {
         let gathered = hear(&visit(visited), &[(question, super::given(sent))], &told);
         assert_eq!(came(&gathered, question), Came::Counts, "{told:?} for {visited}");
     }
+}
+
+/// A day that was told with what counts elsewhere too is of it there: nobody is asked for it again,
+/// unless there is another of the kind beside it.
+#[test]
+fn the_day_goes_with_what_it_is_a_day_of() {
+    use Treatment::{Brows, Eyeliner, Lips};
+    let (no, yes) = (Value::YesNo(false), Value::YesNo(true));
+    let one = |option: &str| list(&[option]);
+    for (visited, question, value, dated, sent) in [
+        (Eyeliner, "botulinum", yes, "botulinum_on", &no),
+        (Lips, "recent_procedures", one("filler"), "filler_on", &none()),
+        (Lips, "recent_procedures", one("deep_peel"), "deep_peel_on", &none()),
+        (Eyeliner, "recent_procedures", one("facial_surgery"), "facial_surgery_on", &none()),
+    ] {
+        let told = [
+            stored(question, value.clone(), 1, Brows),
+            stored(dated, Value::Text("2027-03-10".to_owned()), 1, Brows),
+        ];
+        let rules = |sent: &[(&str, Given<'_>)], told: &[Stored]| {
+            let gathered = hear(&visit(visited), sent, told);
+            let found = assess(&visit(visited), &gathered);
+            let day = found.findings.iter().find_map(|one| one.not_before);
+            (day, open_questions(&gathered).contains(&dated.to_owned()))
+        };
+        let clear = [(question, super::given(sent))];
+        for sent in [&[][..], &clear] {
+            let (day, is_open) = rules(sent, &told);
+            assert!(day.is_some() && !is_open, "{visited}: {told:?}, then {sent:?}: {day:?}");
+        }
+        // Told here again, it is another one; and one that was told here has no day yet.
+        let again = [(question, super::given(&value))];
+        assert!(rules(&again, &told).1, "{visited}: {told:?}, then {again:?}");
+        let both = [told.to_vec(), vec![stored(question, value.clone(), 2, visited)]].concat();
+        assert!(rules(&[], &both).1, "{visited}: {both:?}");
+    }
+}
+
+/// Hair is put in and taken where it is: a transplant on the scalp is none of the brows.
+#[test]
+fn a_hair_transplant_stays_where_it_was() {
+    let told = [
+        stored("recent_procedures", list(&["hair_transplant"]), 1, Treatment::Scalp),
+        stored("hair_transplant_on", Value::Text("2027-03-01".to_owned()), 1, Treatment::Scalp),
+    ];
+    for (treatment, holds) in [(Treatment::Brows, false), (Treatment::Scalp, true)] {
+        let found = assess(&visit(treatment), &hear(&visit(treatment), &[], &told)).findings;
+        let spoke = found.iter().any(|one| *one.rule.id == *"hair_transplant");
+        assert_eq!(spoke, holds, "{treatment}");
+    }
+}
+
+/// What holds or refers by itself is not un-said in the minute in which it was told, whatever the
+/// question: of every such answer there is a word on how long it remains. Only a line that is wanted
+/// is a plan, and may be changed.
+#[test]
+fn nothing_that_holds_a_visit_is_un_said_in_its_minute() {
+    let (book, _) = loaded();
+    let mut undone = Vec::new();
+    for treatment in Treatment::ALL {
+        let at = visit(*treatment);
+        for question in book.questions(*treatment, at.on, at.as_of) {
+            let risks: Vec<(Value, Value)> = match &question.kind {
+                Kind::YesNo => vec![(Value::YesNo(true), Value::YesNo(false))],
+                Kind::Choices { options } => {
+                    let offered = options.iter().filter(|one| one.treatments.has(*treatment));
+                    let told = offered.filter(|one| &*one.id != NONE_OF_THESE);
+                    told.map(|one| (list(&[&one.id]), none())).collect()
+                }
+                Kind::Choice { .. } | Kind::Number { .. } | Kind::Date { .. } => Vec::new(),
+            };
+            if question.follows.is_some() {
+                continue;
+            }
+            for (risk, clear) in risks {
+                let told = [stored(&question.id, risk.clone(), 0, *treatment)];
+                let verdict = |sent: &[(&str, Given<'_>)], told: &[Stored]| {
+                    let found = assess(&at, &hear(&at, sent, told));
+                    let stands = |rule: &Verdict| severity(Verdict::Incomplete) < severity(*rule);
+                    found
+                        .findings
+                        .iter()
+                        .map(|one| one.verdict)
+                        .filter(stands)
+                        .max_by_key(|v| severity(*v))
+                };
+                let before = verdict(&[], &told);
+                let after = verdict(&[(&*question.id, super::given(&clear))], &told);
+                if before != after {
+                    undone.push(format!("{treatment}: {} {risk:?}", question.id));
+                }
+            }
+        }
+    }
+    assert_eq!(undone, ["eyeliner: waterline_wanted YesNo(true)"]);
 }
 
 /// A chemotherapy that was planned is under way from its day on: to know that day never makes it
@@ -250,7 +346,7 @@ fn what_was_taken_back_names_what_had_been_chosen() {
     let mut back: Vec<(&str, usize)> =
         gathered.withdrawn.iter().map(|one| (&*one.question, one.options.len())).collect();
     back.sort_unstable();
-    assert_eq!(back, [("pregnant", 0), ("wishes", 2)]);
+    assert_eq!(back, [("pregnant", 0), ("wishes", 1)]);
 }
 
 /// What was told on the same day is not undone on it: our own.
