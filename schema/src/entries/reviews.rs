@@ -39,8 +39,8 @@ pub struct ReviewRequest {
     /// What the surface shows.
     pub surface: Option<HealedSurface>,
     /// Whether a doctor has seen these parts since and agrees that they may be worked
-    /// on again; it counts for every treatment of the area. Without it what was found once
-    /// stays: a growing scar, lumps, and a report that may have been an allergy.
+    /// on again. Without it what was found once stays: a growing scar, lumps (with whichever
+    /// treatment of the area), and a report on this treatment that may have been an allergy.
     pub doctor_agrees: Option<bool>,
     /// Whether the skin was hurt during the session. Signs of it that were
     /// recorded then count on their own; say `false` only if none were.

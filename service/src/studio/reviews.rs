@@ -145,11 +145,16 @@ async fn before(
     let mut sessions = Vec::new();
     let others = reminders::sessions(studio, snap, record).await?.into_iter().map(|(.., id)| id);
     for id in others.chain([record.id]) {
-        sessions.push(session(studio, snap, (id, record.treatment)).await?);
+        let mut session = session(studio, snap, (id, record.treatment)).await?;
+        if id == record.id {
+            session.reviews.push(look);
+        }
+        sessions.push(session);
     }
-    let mut all = Session::joined(&sessions);
-    all.reviews.push(look);
-    Ok(Before { is_report_open: all.has_open_report(), needs_doctor: all.needs_doctor() })
+    Ok(Before {
+        is_report_open: sessions.iter().any(Session::has_open_report),
+        needs_doctor: Session::need_doctor(&sessions),
+    })
 }
 
 /// What was looked at of the work.

@@ -532,8 +532,8 @@ fn nobody_reads_a_day_to_come_on_beside_what_is_open() {
         let mut answers = filler.clone();
         answers.as_object_mut().expect("an object").extend(other.as_object().expect("one").clone());
         for (language, day, from, tail) in [
-            ("en", "7 April 2027", "from 7 April 2027 on", "comes first"),
-            ("de", "7. April 2027", "den 7. April 2027 oder später", "zuerst kommt"),
+            ("en", "7 April 2027", "from 7 April 2027 on", "counts too"),
+            ("de", "7. April 2027", "den 7. April 2027 oder später", "es zählt auch"),
         ] {
             let request = body(&running, &answers, &json!({}));
             let request = Request::post(PATH, &request).header("Accept-Language", language);

@@ -8,7 +8,7 @@
 //!
 //! A look is of the parts that it names ([`Parts`]): each part is as it was seen last, the worst of
 //! them counts, and a word on one releases no other. Whichever session of the area a look is kept
-//! with, it is of the same skin.
+//! with, it is of the same skin; what was told of a session is answered with that session alone.
 
 use etui_schema::vocabulary::aftercare::{HealedSurface, Level, ReviewZone};
 use jiff::Timestamp;
@@ -144,7 +144,7 @@ impl Record<'static> {
         let grave = all.is_grave().then_some(GRAVE);
         Self {
             last_session,
-            is_unsettled: all.is_unsettled(),
+            is_unsettled: sessions.iter().any(Session::is_unsettled),
             result: grave.or(all.last_seen().map(|(_, result)| result)),
             has_scarred: all.has_scarred(),
             has_reacted: false,
@@ -156,7 +156,8 @@ impl Record<'static> {
     #[must_use]
     pub fn beside(self, elsewhere: &[Session]) -> Self {
         let there = Session::joined(elsewhere);
-        let is_open = there.has_open_report() || there.needs_doctor();
+        let is_open = elsewhere.iter().any(Session::has_open_report);
+        let is_open = is_open || Session::need_doctor(elsewhere);
         Self {
             is_unsettled: self.is_unsettled || is_open,
             result: there.is_grave().then_some(GRAVE).or(self.result),
@@ -167,10 +168,9 @@ impl Record<'static> {
 }
 
 impl Session {
-    /// Several as one: what was seen and told of the same skin, whichever session it is kept with.
-    #[must_use]
-    pub fn joined<'s>(sessions: impl IntoIterator<Item = &'s Self>) -> Self {
-        sessions.into_iter().fold(Self::default(), |mut all, one| {
+    /// Several as one: what was seen of the same skin, whichever session it is kept with.
+    fn joined(sessions: &[Self]) -> Self {
+        sessions.iter().fold(Self::default(), |mut all, one| {
             all.reports.extend(&one.reports);
             all.reviews.extend(&one.reviews);
             all
@@ -209,14 +209,17 @@ impl Session {
         clear.peek().is_some() && parts.is_within(union(clear))
     }
 
-    /// Whether something of it waits for a doctor's word: a growing scar, lumps,
+    /// Whether something of sessions of one area waits for a doctor's word: a growing scar, lumps,
     /// or a report of what may have been an allergy, settled or not.
     #[must_use]
-    pub fn needs_doctor(&self) -> bool {
-        let mut lasting = self.reports.iter().filter(|report| report.lasts);
-        self.is_grave()
-            || lasting
-                .any(|told| asks_for_a_doctor(told.level) && !self.is_cleared(told.at, told.parts))
+    pub fn need_doctor(sessions: &[Self]) -> bool {
+        let lasting = |session: &Self| {
+            let mut lasting = session.reports.iter().filter(|report| report.lasts);
+            lasting.any(|told| {
+                asks_for_a_doctor(told.level) && !session.is_cleared(told.at, told.parts)
+            })
+        };
+        Self::joined(sessions).is_grave() || sessions.iter().any(lasting)
     }
 
     /// Whether a report that a doctor should see is open.
@@ -411,8 +414,15 @@ mod tests {
             let session = Session { reports: vec![told], reviews: vec![parts] };
             let found = Record::of(None, std::slice::from_ref(&session)).is_unsettled;
             let bled = !session.seen_smooth_after(at(3), areola(&[]));
-            let all = [found, session.has_open_report(), session.needs_doctor(), bled];
+            let needs = Session::need_doctor(std::slice::from_ref(&session));
+            let all = [found, session.has_open_report(), needs, bled];
             assert_eq!(all, [is_open; 4], "{session:?}");
+            // A doctor who agreed after another session knew nothing of what was told of this one.
+            let apart = [
+                Session { reviews: Vec::new(), ..session.clone() },
+                Session { reports: Vec::new(), ..session },
+            ];
+            assert!(Record::of(None, &apart).is_unsettled && Session::need_doctor(&apart));
         }
     }
 
