@@ -92,7 +92,7 @@ pub struct Finding {
     pub condition: Option<String>,
     /// What it means for the client, in one sentence.
     pub short: Option<String>,
-    /// For a hold that ends by its day alone: that day.
+    /// For a hold that ends by its day alone, and after all others: that day.
     pub hold_until: Option<CivilDate>,
     /// For a hold: not before this day, if a day is known; an event or a person
     /// may be open beside it.

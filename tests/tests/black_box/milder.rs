@@ -130,6 +130,9 @@ fn an_old_age_stands_in_no_way_of_another_change() {
         running.call(&Request::merge(CLIENT, body).header("If-Match", tag))
     };
     for (body, status) in [
+        (json!({ "skin": { "age_years": null } }), 200),
+        (json!({ "skin": { "phototype": "I" } }), 200),
+        (json!({ "skin": { "age_years": 30 }, "given": { "on": "2021-03-16" } }), 200),
         (json!({ "skin": { "phototype": "III" } }), 200),
         (json!({ "skin": { "oiliness": "dry" } }), 200),
         (json!({ "born_on": "1990-06-16" }), 200),

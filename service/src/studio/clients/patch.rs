@@ -42,12 +42,13 @@ pub async fn patch(
 
 /// The client without the origins of answers that the patch tells anew or takes away.
 fn without_origins(mut held: Value, patch: &Value, today: Date) -> Value {
+    let had_age = held.pointer("/skin/age_years").is_some_and(Value::is_u64);
     if let Some(answered) = held.get_mut("answered").and_then(Value::as_object_mut) {
         match patch.get("answers") {
             None => {}
             Some(Value::Object(told)) => answered.retain(|id, _| !told.contains_key(id)),
             // No answer stays.
-            Some(_) => answered.retain(|id, _| id == super::SKIN),
+            Some(_) => answered.retain(|id, _| id == super::SKIN || id == super::AGE),
         }
         // A patch that leaves type and colour alone makes them no younger.
         let is_tone = |skin: &Value| {
@@ -59,11 +60,12 @@ fn without_origins(mut held: Value, patch: &Value, today: Date) -> Value {
         if !skin.is_object() || skin.get("age_years").is_some() {
             answered.remove(super::AGE);
             let is_age = skin.get("age_years").is_some_and(Value::is_u64);
-            let is_dated = patch.get("given").is_some() || patch.get("answered").is_some();
+            let is_dated = patch.pointer("/answered/skin").is_some();
             if is_age && of_skin.is_some() && !is_tone(skin) && !is_dated {
-                answered.insert(super::AGE.to_owned(), json!({ "on": today }));
+                let on = patch.pointer("/given/on").cloned().unwrap_or_else(|| json!(today));
+                answered.insert(super::AGE.to_owned(), json!({ "on": on }));
             }
-        } else if let Some(before) = of_skin.filter(|_| is_tone(skin)) {
+        } else if let Some(before) = of_skin.filter(|_| had_age && is_tone(skin)) {
             answered.entry(super::AGE).or_insert(before);
         }
         if is_tone(skin) {
