@@ -143,10 +143,11 @@ async fn before(
     look: Looked,
 ) -> Result<Before, Error> {
     let mut sessions = Vec::new();
-    let others = reminders::sessions(studio, snap, record).await?.into_iter().map(|(.., id)| id);
-    for id in others.chain([record.id]) {
-        let mut session = session(studio, snap, (id, record.treatment)).await?;
-        if id == record.id {
+    let others = reminders::sessions(studio, snap, record).await?;
+    let others = others.into_iter().map(|(treatment, _, id)| (id, treatment));
+    for at in others.chain([(record.id, record.treatment)]) {
+        let mut session = session(studio, snap, at).await?;
+        if at.0 == record.id {
             session.reviews.push(look);
         }
         sessions.push(session);

@@ -209,7 +209,7 @@ impl Session {
         clear.peek().is_some() && parts.is_within(union(clear))
     }
 
-    /// Whether something of sessions of one area waits for a doctor's word: a growing scar, lumps,
+    /// Whether something of sessions waits for a doctor's word: a growing scar, lumps,
     /// or a report of what may have been an allergy, settled or not.
     #[must_use]
     pub fn need_doctor(sessions: &[Self]) -> bool {
