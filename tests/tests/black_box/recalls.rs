@@ -183,9 +183,18 @@ fn a_notice_ahead_of_the_goods_waits_for_them() {
     let refused = treat(&other("west"));
     assert_eq!(refused.status, 422, "{}", refused.text());
     assert_eq!(refused.problem().errors[0].pointer, "#/packs/0/lot_id");
-    for several in
-        ["B7, B8", "B7 to B12", "B7\u{2026}B9", "KL12-KL15", "all lots", "*", "unknown", "B1?"]
-    {
+    for several in [
+        "B7, B8",
+        "B7 to B12",
+        "B7\u{2026}B9",
+        "KL12-KL15",
+        "all lots",
+        "*",
+        "unknown",
+        "B1?",
+        "LOT KL61 LOT KL62",
+        "LOT KL63_",
+    ] {
         let notice = json!({ "lot": several, "reason": "sterility in doubt" });
         let refused = running.call(&Request::post("/v1/recalls", &notice));
         assert_eq!(refused.status, 422, "{several}: {}", refused.text());

@@ -1,7 +1,7 @@
 //! A lot code as somebody typed it, taken out of what was copied with it.
 
 use etui_craft::drawer::{CodeFault, code_fault};
-use etui_craft::label::{Packet, Policy, Printed};
+use etui_craft::label::{FitnessReason, Policy, Printed, Reading};
 use etui_craft::refusal::Refusal;
 use etui_schema::problem::{Fault, FaultCode};
 use jiff::civil::Date;
@@ -14,33 +14,37 @@ use super::stored::READER;
 /// # Errors
 /// What is no code, where nothing here has it.
 pub fn typed(told: &str, day: Date) -> Result<String, CodeFault> {
-    let code = read(told.trim(), day);
+    let told = told.trim();
+    let code = read(told, day)?.unwrap_or_else(|| told.to_owned());
     code_fault(&code).map_or(Ok(code), Err)
 }
 
-/// The code that a label would have on which this is all that stands.
-fn read(told: &str, day: Date) -> String {
+/// The code that a label would have on which this is all that stands, if it is one. One of several, or
+/// one that is read in part, is not what was meant.
+fn read(told: &str, day: Date) -> Result<Option<String>, CodeFault> {
     // A code that is written in one is not taken apart.
-    if told.chars().all(|c| c.is_ascii_alphanumeric()) {
-        return told.to_owned();
-    }
-    let Some(reader) = READER.as_ref() else { return told.to_owned() };
-    let packet = |printed: &Printed<'_>| reader.read(printed, day, Policy::default()).packet;
-    let print = |text: &str| packet(&Printed { text: Some(text), symbol: None });
-    let code =
-        |packet: Packet| packet.lot.filter(|_| packet.other_lots.is_empty()).map(|said| said.value);
-    let is_symbol = told.starts_with([']', '(']);
-    let symbol = is_symbol.then(|| packet(&Printed { text: None, symbol: Some(told) }));
-    // Without a word before it a code is one only where the rest is read as something else.
-    let beside = || {
-        let packet = print(&format!("LOT {told}"));
-        packet.expires_on.is_some().then(|| code(packet)).flatten()
+    let is_plain = told.chars().all(|c| c.is_ascii_alphanumeric());
+    let Some(reader) = READER.as_ref().filter(|_| !is_plain) else { return Ok(None) };
+    let reading = |text, symbol| reader.read(&Printed { text, symbol }, day, Policy::default());
+    let code = |reading: Reading| match reading.packet.lot {
+        Some(_) if !reading.packet.other_lots.is_empty() => Err(CodeFault::Several),
+        Some(_) if reading.fitness.reasons().any(|why| why == FitnessReason::LotUnreadable) => {
+            Err(CodeFault::Unknown)
+        }
+        lot => Ok(lot.map(|said| said.value)),
     };
-    symbol
-        .and_then(code)
-        .or_else(|| code(print(told)))
-        .or_else(beside)
-        .unwrap_or_else(|| told.to_owned())
+    if told.starts_with([']', '('])
+        && let Some(found) = code(reading(None, Some(told)))?
+    {
+        return Ok(Some(found));
+    }
+    if let Some(found) = code(reading(Some(told), None))? {
+        return Ok(Some(found));
+    }
+    // Without a word before it a code is one only where the rest is read as something else.
+    let with_word = format!("LOT {told}");
+    let with_word = reading(Some(&with_word), None);
+    if with_word.packet.expires_on.is_some() { code(with_word) } else { Ok(None) }
 }
 
 /// The fault at a place.
