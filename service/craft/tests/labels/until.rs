@@ -71,6 +71,22 @@ fn the_digits_of_a_date_bound_it() {
     }
 }
 
+/// A day between blanks, also one that no month has: no blank of it joins another year.
+#[test]
+fn no_day_between_blanks_is_bounded_by_another_year() {
+    let days = (2024_i16..=2034).flat_map(|year| (1_i8..=12).map(move |month| (year, month)));
+    for ((year, month), day) in days.flat_map(|of| (1_i8..=31).map(move |day| (of, day))) {
+        let end = |year: i16, month: i8| date(year, month, 1).last_of_month();
+        let month_of = if day <= 12 { month.max(day) } else { month };
+        let latest = end(year, month_of).max(end(2000 + i16::from(day), month));
+        let short = year % 100;
+        for print in [format!("{day} {month} {short}"), format!("{day:02} {month:02} {short}")] {
+            let found = until(&format!("EXP {print}"), None);
+            assert!(found.is_some_and(|day| day <= latest), "{print}: {found:?}, {latest}");
+        }
+    }
+}
+
 #[test]
 fn of_print_and_symbol_the_earlier_is_the_bound() {
     let symbol = |day: &str| format!("]d2010952123454321317{day}10B7");
@@ -90,7 +106,7 @@ fn of_print_and_symbol_the_earlier_is_the_bound() {
 
 /// A date in figures in every order, with what is between them, and the latest day it can mean.
 fn printed() -> impl Strategy<Value = (String, Date)> {
-    let day = (2024_i16..=2034, 1_i8..=12, 1_i8..=28);
+    let day = (2024_i16..=2034, 1_i8..=12, 1_i8..=31);
     (day, 0_usize..10, "[-/. ]", any::<bool>()).prop_map(
         |((year, month, day), form, sign, lone)| {
             let two = |n: i8| if lone { n.to_string() } else { format!("{n:02}") };

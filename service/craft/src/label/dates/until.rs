@@ -62,12 +62,18 @@ impl Reader {
             // Several dates, and nothing says which is the expiry: the least of those nearest to it.
             _ => return self.least(region, speaks, as_of).or_else(|| latest(&whole)),
         }
-        if let Some(day) = plain_pair(&parts(region, Letters::Apart), as_of) {
+        let as_printed = parts(region, Letters::Apart);
+        if let Some(day) = plain_pair(&as_printed, as_of) {
             return Some(day);
         }
         let mut years = plain;
         for letters in [Letters::Digits, Letters::Dirt] {
             years.extend(parts(region, letters).years(as_of));
+        }
+        // The blanks of `20 6 31` part a day, a month and a year: without them it is a year and a month
+        // of another century.
+        if as_printed.is_day() {
+            return latest(&years);
         }
         // `2 0 2 6 - 0 3`: blanks between digits are none of the date's.
         let joined = parts(&without_blanks(region), Letters::Apart).years(as_of);
@@ -164,6 +170,17 @@ impl Parts {
         }
     }
 
+    /// Whether a day and a month, in either order, and a year of two digits are all that is told.
+    fn is_day(&self) -> bool {
+        let [Part::Number(one), Part::Number(other), Part::Number(year)] = self.all.as_slice()
+        else {
+            return false;
+        };
+        let [one, other] = [one, other].map(|digits| short_number(digits));
+        let pair = one.zip(other).is_some_and(|(one, other)| one.min(other) <= 12);
+        pair && year.len() == 2 && year.iter().all(Option::is_some)
+    }
+
     /// Every year that the parts tell.
     fn years(&self, as_of: Date) -> Vec<Year> {
         let mut years = Vec::new();
@@ -225,22 +242,24 @@ fn latest(years: &[Year]) -> Option<Date> {
     years.iter().filter_map(last).max()
 }
 
+/// What one or two digits tell that may be a day; none if one of them is lost.
+fn short_number(digits: &[Digit]) -> Option<u32> {
+    let value = |n: u32, digit: &Digit| digit.map(|digit| n * 10 + u32::from(digit));
+    let short = Some(digits).filter(|digits| digits.len() <= 2)?;
+    short.iter().try_fold(0, value).filter(|value| (1..=31).contains(value))
+}
+
 /// The last month that the rest of a date leaves; none if it may be any.
 fn month(rest: &[Part]) -> Option<u32> {
-    let number = |digits: &[Digit]| {
-        let value = |n: u32, digit: &Digit| digit.map(|digit| n * 10 + u32::from(digit));
-        let short = Some(digits).filter(|digits| digits.len() <= 2)?;
-        short.iter().try_fold(0, value).filter(|value| (1..=31).contains(value))
-    };
     let is_month = |value: &u32| *value <= 12;
     match rest {
         [Part::Quarter(quarter)] => Some(quarter * 3),
         [Part::Month(month)]
         | [Part::Month(month), Part::Number(_)]
         | [Part::Number(_), Part::Month(month)] => Some(*month),
-        [Part::Number(one)] => number(one).filter(is_month),
+        [Part::Number(one)] => short_number(one).filter(is_month),
         [Part::Number(one), Part::Number(other)] => {
-            let both = [number(one)?, number(other)?];
+            let both = [short_number(one)?, short_number(other)?];
             both.into_iter().filter(is_month).max()
         }
         _ => None,
