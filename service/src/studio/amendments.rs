@@ -22,7 +22,7 @@ use etui_schema::vocabulary::{Instant, Language, Reference, Zone};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::appointment_checks::check_pair_at;
+use super::appointment_checks::{self, check_pair_at};
 use super::branches::Days;
 use super::engine::Snap;
 use super::entries::{self, Added, Entry, EntryKind};
@@ -218,7 +218,9 @@ async fn looked_again(
     history::apply(&mut amended, amendment.clone());
     let here = branches::at(studio, snap, amended.branch_ref.as_ref()).await?;
     let (studio, moment) = (&*here, &moment.by(&here.zone));
-    let now = flags::of(studio, snap, moment, &Looked::kept(&amended), client).await?;
+    let seen = appointment_checks::seen(studio, snap, amended.check_id).await?;
+    let now =
+        flags::of(studio, snap, moment, &Looked::kept(&amended), (seen.as_ref(), client)).await?;
     Ok(flags::moved(&record.flags, now, amended.performed_at != record.performed_at))
 }
 

@@ -230,8 +230,16 @@ impl<T: Trace> StoredSealed<T> {
     /// # Errors
     /// As [`StoredSealed::answer`].
     pub fn said_by(&self, access: &Access) -> Result<T::Answer, Error> {
+        self.said_as(access)
+    }
+
+    /// The same, only as much of it as a type takes; it is of the answer's kind.
+    ///
+    /// # Errors
+    /// As [`StoredSealed::answer`].
+    pub fn said_as<R: Record>(&self, access: &Access) -> Result<R, Error> {
         let place = (T::SPACE, self.id.as_bytes().as_slice(), ANSWER);
-        let found = access.open::<T::Answer>(place, self.sealed_at(), &self.answer)?;
+        let found = access.open::<R>(place, self.sealed_at(), &self.answer)?;
         found.ok_or_else(|| self.erased())
     }
 
@@ -240,7 +248,14 @@ impl<T: Trace> StoredSealed<T> {
     /// # Errors
     /// As [`StoredSealed::answer`].
     pub async fn input(&self, studio: &Studio, snap: &mut Snap) -> Result<T::Input, Error> {
-        let access = self.access(studio, snap).await?;
+        self.input_by(&self.access(studio, snap).await?)
+    }
+
+    /// The same, with the key of its subject at hand.
+    ///
+    /// # Errors
+    /// As [`StoredSealed::answer`].
+    pub fn input_by(&self, access: &Access) -> Result<T::Input, Error> {
         let place = (T::SPACE, self.id.as_bytes().as_slice(), INPUT);
         let found = access.open::<T::Input>(place, self.sealed_at(), &self.input)?;
         found.ok_or_else(|| self.erased())

@@ -7,7 +7,7 @@ use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::appointment_checks::{self, CheckTrace};
+use super::appointment_checks::{self, CheckSeen, CheckTrace};
 use super::engine::Snap;
 use super::error::{Error, Found, or_unreadable, readable};
 use super::lots::StoredLot;
@@ -61,12 +61,20 @@ async fn read(
     if moment.today <= check.on.0 && !gone.is_empty() {
         without(studio, &mut check, &gone);
     }
-    if moment.today <= check.on.0
-        && appointment_checks::is_overtaken(studio, snap, moment, record, None).await?
-    {
+    if moment.today <= check.on.0 && is_overtaken(studio, snap, moment, record).await? {
         overtaken(studio, moment, &mut check);
     }
     Ok(check)
+}
+
+async fn is_overtaken(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    record: &StoredSealed<CheckTrace>,
+) -> Result<bool, Error> {
+    let seen = CheckSeen::of(studio, snap, record.clone()).await?;
+    appointment_checks::is_overtaken(studio, snap, moment, &seen, None).await
 }
 
 /// Leaves out needles of which no pack that was offered may be used any more, and says so.

@@ -21,6 +21,7 @@ use super::compare::{self, Told};
 use super::gather::{self, Gathered, Making};
 use super::keep::{self, CheckTrace};
 use super::readiness::Words;
+use super::seen::CheckSeen;
 use super::{materials, training};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
@@ -104,21 +105,21 @@ pub async fn is_overtaken(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    record: &StoredSealed<CheckTrace>,
+    seen: &CheckSeen,
     but: Option<Uuid>,
 ) -> Result<bool, Error> {
     const STOPS: u8 = may_begin(Verdict::Hold);
-    let here = branches::at(studio, snap, record.trace.branch_ref.as_ref()).await?;
-    let (studio, moment) = (&*here, &moment.by(&here.zone));
-    let said = record.said(studio, snap).await?;
-    if said.verdict.known().is_some_and(|verdict| STOPS <= may_begin(verdict)) {
+    if seen.verdict().is_some_and(|verdict| STOPS <= may_begin(verdict)) {
         return Ok(false);
     }
+    let here = branches::at(studio, snap, seen.trace.branch_ref.as_ref()).await?;
+    let (studio, moment) = (&*here, &moment.by(&here.zone));
+    let said = &seen.said;
     // What asks for something that nobody was told of is no less than what stops.
     let is_new = |found: &Finding| {
         found.verdict != Verdict::Proceed && said.findings.iter().all(|it| it.rule != found.rule)
     };
-    let before: Gathered = record.input(studio, snap).await?;
+    let before = &seen.gathered;
     let when = (moment.now, moment.today);
     let now = match gather::gather(studio, snap, &before.request, when, but).await {
         Ok(now) => now,
@@ -126,9 +127,9 @@ pub async fn is_overtaken(
         Err(Error::Refused(_)) => return Ok(true),
         Err(error) => return Err(error),
     };
-    let now = training::answered_as(now, &before);
+    let now = training::answered_as(now, before);
     let how = (Language::En, Making::Again);
-    match super::make(studio, snap, moment, how, record.id, &now).await {
+    match super::make(studio, snap, moment, how, seen.id, &now).await {
         Ok(check) => {
             let verdict = check.verdict.known();
             Ok(verdict.is_none_or(|verdict| STOPS <= may_begin(verdict))

@@ -18,6 +18,7 @@ mod readiness;
 mod remarks;
 mod rescreen;
 mod reworded;
+mod seen;
 mod training;
 
 pub use again::{in_language, is_overtaken, replay};
@@ -30,28 +31,24 @@ pub use list::list;
 pub(super) use needles::{check_pair, check_pair_at};
 pub use place::of_branches;
 pub use rescreen::{Rescreening, rescreening};
+pub use seen::{CheckSeen, seen};
 
 use etui_craft::screening::question::Who as Doer;
 use etui_craft::screening::todo::{Kind, Todo, only_way_out};
 use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::aftercare_plans::AftercarePlanRequest;
-use etui_schema::answers::Answers;
 use etui_schema::appointment_checks::{AppointmentCheck, AppointmentCheckRequest, TodoItem, Who};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
 use etui_schema::endpoints;
-use etui_schema::open::Open;
 use etui_schema::skin_assessments::SkinAssessment;
-use etui_schema::vocabulary::{
-    CivilDate, Effect, Instant, Language, Reference, Skin, Treatment, Verdict,
-};
-use jiff::civil::Date;
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Verdict};
 use uuid::Uuid;
 
 use self::gather::Making;
 use self::place::place;
 use self::readiness::Words;
 use super::engine::Snap;
-use super::error::{Error, Faults, readable};
+use super::error::{Error, Faults};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::outcome::{self, Outcome};
@@ -139,53 +136,6 @@ async fn made(
 
 fn completed(check_id: Uuid, trace: &CheckTrace) -> Happened {
     Happened::check(check_id, trace.booking_ref.clone(), trace.client_ref.clone())
-}
-
-/// What a treatment is held against of the check before it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CheckSeen {
-    /// The client.
-    pub client_ref: Option<Reference>,
-    /// What was to be treated.
-    pub treatment: Treatment,
-    /// The effect.
-    pub effect: Effect,
-    /// Who was to do it, if that was said.
-    pub artist_ref: Option<Reference>,
-    /// The appointment's local date.
-    pub on: Date,
-    /// The outcome.
-    pub verdict: Open<Verdict>,
-    /// The date of birth it was made with.
-    pub born_on: Date,
-    /// The answers it was made with.
-    pub answers: Answers,
-    /// The skin it was made with.
-    pub skin: Option<Skin>,
-}
-
-/// A check as a treatment sees it; `None` if there is none, or if the person was
-/// erased.
-///
-/// # Errors
-/// What the store met.
-pub async fn seen(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Option<CheckSeen>, Error> {
-    let Some(record) = readable(sealed::load::<CheckTrace>(snap, id).await)? else {
-        return Ok(None);
-    };
-    let Some(gathered) = readable(record.input(studio, snap).await)? else { return Ok(None) };
-    let Some(check) = readable(record.said(studio, snap).await)? else { return Ok(None) };
-    Ok(Some(CheckSeen {
-        client_ref: record.trace.client_ref,
-        treatment: record.trace.treatment,
-        effect: gathered.request.effect,
-        artist_ref: record.trace.artist_ref,
-        on: gathered.day(),
-        verdict: check.verdict,
-        born_on: gathered.born_on.0,
-        answers: gathered.answers,
-        skin: gathered.skin,
-    }))
 }
 
 fn trace_of(check: &AppointmentCheck, artist_ref: Option<Reference>) -> CheckTrace {

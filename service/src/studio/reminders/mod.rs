@@ -73,7 +73,9 @@ pub use list::{list, of_treatment, one, open_of, open_places, said_today, says_a
 pub use outcome::report;
 pub use release::release;
 pub use remove::{closed_before, remove, remove_of};
-pub use schedule::{conditions, id_of, known_of, plan_of, reschedule, schedule, skin_on};
+pub use schedule::{
+    conditions, id_of, known_of, known_with, plan_of, reschedule, schedule, skin_on,
+};
 pub use sessions::{course, moves, replaced_at, sessions};
 pub use stored::{BY_ID, REMINDERS, StoredReminder, treatment_of};
 pub use taking::{Taken, Taking, Turn};

@@ -23,11 +23,12 @@ use super::tell::{review_not_to_tell, review_to_tell};
 use super::unwanted::are_unwanted;
 use crate::store::{Batch, Bytes};
 use crate::studio::Studio;
+use crate::studio::appointment_checks::{self, CheckSeen};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::vault::Access;
-use crate::studio::{aftercare_plans, appointment_checks, branches, history};
+use crate::studio::{aftercare_plans, branches, history};
 
 /// The aftercare plan of a recorded treatment, from what is known of the client.
 ///
@@ -71,16 +72,24 @@ pub async fn known_of(
     record: &TreatmentRecord,
     client: Option<&ClientRecord>,
 ) -> Result<Option<ClientRecord>, Error> {
-    let seen = match record.check_id {
-        Some(id) => appointment_checks::seen(studio, snap, id).await?,
-        None => None,
+    let seen = appointment_checks::seen(studio, snap, record.check_id).await?;
+    Ok(known_with(studio, &record.client_ref, seen, client))
+}
+
+/// The same, with the check at hand; one of another client tells nothing.
+#[must_use]
+pub fn known_with(
+    studio: &Studio,
+    client_ref: &Reference,
+    seen: Option<CheckSeen>,
+    client: Option<&ClientRecord>,
+) -> Option<ClientRecord> {
+    let Some(seen) = seen.filter(|seen| seen.client_ref() == Some(client_ref)) else {
+        return client.cloned();
     };
-    let Some(seen) = seen.filter(|seen| seen.client_ref.as_ref() == Some(&record.client_ref))
-    else {
-        return Ok(client.cloned());
-    };
+    let seen = seen.gathered;
     let mut known = client.cloned().unwrap_or_default();
-    known.born_on = known.born_on.or(Some(CivilDate(seen.born_on)));
+    known.born_on = known.born_on.or(Some(seen.born_on));
     known.skin = visit::joined_skin(&studio.craft.rulebook, seen.skin, known.skin);
     for (id, told) in seen.answers {
         match (known.answers.get_mut(&id), told) {
@@ -92,7 +101,7 @@ pub async fn known_of(
             (None, told) => _ = known.answers.insert(id, told),
         }
     }
-    Ok(Some(known))
+    Some(known)
 }
 
 /// The skin with the age on a day; a date of birth goes before a told age.

@@ -13,11 +13,11 @@ use etui_schema::vocabulary::{Effect, Instant, Language, Reference, Treatment, V
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use crate::studio::appointment_checks::{self, CheckSeen, CheckTrace};
+use crate::studio::appointment_checks::{self, CheckSeen};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
-use crate::studio::{Studio, observations, sealed};
+use crate::studio::{Studio, observations};
 
 /// What is looked at of a treatment.
 #[derive(Debug, Clone, Copy)]
@@ -119,26 +119,22 @@ pub(in crate::studio) async fn of(
     snap: &mut Snap,
     moment: &Moment,
     looked: &Looked<'_>,
-    client: Option<&ClientRecord>,
+    (seen, client): (Option<&CheckSeen>, Option<&ClientRecord>),
 ) -> Result<Vec<Flag>, Error> {
     let request = looked;
-    let seen = match request.check_id {
-        Some(id) => appointment_checks::seen(studio, snap, id).await?,
-        None => None,
-    };
     let day_in = |zone: &Zone| zone.rules().to_datetime(request.performed_at.0).date();
     // Nobody comes of age by a zone: the earlier calendar counts.
     let day = day_in(request.zone).min(day_in(&studio.zone));
     let mut flags = Vec::new();
-    let told = seen.as_ref().filter(|seen| seen.client_ref.as_ref() == Some(request.client_ref));
+    let told = seen.filter(|seen| seen.client_ref() == Some(request.client_ref));
     let born = client.and_then(|client| client.born_on.map(|born| born.0));
-    flags.extend(of_age(born.or_else(|| told.map(|seen| seen.born_on)), day));
-    flags.extend(of_check(request, seen.as_ref(), day_in(request.zone)));
+    flags.extend(of_age(born.or_else(|| told.map(|seen| seen.gathered.born_on.0)), day));
+    flags.extend(of_check(request, seen, day_in(request.zone)));
     let session = (request.client_ref, request.treatment, request.performed_at.0);
     if observations::is_stopped(studio, snap, session, request.kept).await? {
         flags.push(flag("#/treatment", FlagCode::StoppedThatDay));
     }
-    if is_overtaken(studio, snap, moment, request).await? {
+    if is_overtaken(studio, snap, moment, request, seen).await? {
         flags.push(flag("#/check_id", FlagCode::CheckOvertaken));
     }
     Ok(flags)
@@ -151,14 +147,12 @@ async fn is_overtaken(
     snap: &mut Snap,
     moment: &Moment,
     request: &Looked<'_>,
+    seen: Option<&CheckSeen>,
 ) -> Result<bool, Error> {
-    let Some(id) = request.check_id else { return Ok(false) };
-    let Some(record) = readable(sealed::load::<CheckTrace>(snap, id).await)? else {
-        return Ok(false);
-    };
+    let Some(seen) = seen else { return Ok(false) };
     let now = request.performed_at.0;
     let then = moment.then(now, &studio.zone);
-    let found = appointment_checks::is_overtaken(studio, snap, &then, &record, request.kept).await;
+    let found = appointment_checks::is_overtaken(studio, snap, &then, seen, request.kept).await;
     Ok(readable(found)?.unwrap_or(false))
 }
 
@@ -180,22 +174,22 @@ fn of_check(request: &Looked<'_>, seen: Option<&CheckSeen>, day: Date) -> Vec<Fl
         return vec![here(unknown)];
     };
     let mut flags = Vec::new();
-    if seen.client_ref.as_ref() != Some(request.client_ref) {
+    if seen.client_ref() != Some(request.client_ref) {
         flags.push(here(FlagCode::CheckOfAnotherClient));
     }
-    if seen.treatment != request.treatment {
+    if seen.treatment() != request.treatment {
         flags.push(here(FlagCode::CheckOfAnotherTreatment));
     }
-    if seen.artist_ref.as_ref().is_some_and(|artist| artist != request.artist_ref) {
+    if seen.artist_ref().is_some_and(|artist| artist != request.artist_ref) {
         flags.push(here(FlagCode::CheckOfAnotherArtist));
     }
-    if request.effect != Some(seen.effect) {
+    if request.effect != Some(seen.effect()) {
         flags.push(here(FlagCode::CheckOfAnotherEffect));
     }
-    if seen.on != day {
+    if seen.on() != day {
         flags.push(here(FlagCode::CheckOfAnotherDay));
     }
-    flags.extend(said(seen.verdict.known()).map(here));
+    flags.extend(said(seen.verdict()).map(here));
     flags
 }
 

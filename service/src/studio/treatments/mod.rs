@@ -36,7 +36,7 @@ use self::draw::Drawn;
 use self::flags::{Looked, flag};
 use self::place::Place;
 use super::Studio;
-use super::appointment_checks::check_pair;
+use super::appointment_checks::{self, check_pair};
 use super::artists;
 use super::branches;
 use super::clients;
@@ -93,7 +93,8 @@ pub async fn create(
     let drawn = draw::from_drawer(studio, snap, (days, &moment.mandate), packs).await?;
     let id = moment.id()?;
     let asked = Looked::told(request, &zone);
-    let looked = flags::of(studio, snap, moment, &asked, client.as_ref()).await?;
+    let seen = appointment_checks::seen(studio, snap, request.check_id).await?;
+    let looked = flags::of(studio, snap, moment, &asked, (seen.as_ref(), client.as_ref())).await?;
     let sites = site_flags(studio, request.treatment, (&drawn.opened(), 0));
     let looked = place.flags().into_iter().chain(sites).chain(looked).collect();
     let mut record = record_of(id, moment, (zone, place), request, (&drawn, looked));
@@ -106,7 +107,7 @@ pub async fn create(
     let keys = (&*studio.keyring, &access);
     batch = sealed::add(batch, keys, moment, (id, trace.clone()), request, &answer)?;
     batch = index(studio, batch, id, &trace)?;
-    let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
+    let known = reminders::known_with(studio, &record.client_ref, seen, client.as_ref());
     let known = (&record, known.as_ref());
     batch = reminders::schedule(studio, snap, moment, batch, known, &access).await?;
     batch = countersignatures::to_ask(studio, snap, batch, &record, moment.now).await?;
