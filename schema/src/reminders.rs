@@ -28,7 +28,7 @@ words! {
         Skipped = "skipped",
         /// Its time had passed; it is not sent any more.
         Overtaken = "overtaken",
-        /// A later session of the same treatment took its place.
+        /// A later session of the same treatment took its place, or its record was struck.
         Cancelled = "cancelled",
     }
 }
@@ -89,7 +89,7 @@ pub struct Reminder {
     pub kind: Open<StepKind>,
     /// What to send, in the client's language, at most 500 characters.
     pub text: String,
-    /// When it is due.
+    /// When it is due; what would go out by night, in the morning.
     pub due_at: Instant,
     /// The same in the client's zone, with its offset.
     #[schemars(extend("format" = "date-time"))]

@@ -21,6 +21,7 @@ use etui_service::http::clock::{Sources, System};
 use etui_tests::child::Child;
 use etui_tests::keep_alive::Connection;
 use etui_tests::wire::{Answer, Request};
+use etui_tests::zone_by_day;
 use jiff::{SignedDuration, Timestamp};
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -197,7 +198,7 @@ fn record(connection: &mut Connection, lot: &Value, performed_at: Timestamp, n: 
         "artist_ref": "artist-07",
         "treatment": "brows",
         "performed_at": performed_at.to_string(),
-        "zone": "UTC",
+        "zone": zone_by_day(now()),
         "packs": [{ "lot_id": lot, "intact": true }],
     });
     let answer = connection.ask(&Request::post("/v1/treatments", &body)).unwrap();

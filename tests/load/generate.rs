@@ -24,6 +24,7 @@ use etui_service::studio::reminders::REMINDERS;
 use etui_service::studio::sealed::{self, Trace};
 use etui_service::studio::treatments::{self, TreatmentTrace};
 use etui_service::studio::vault;
+use etui_tests::zone_by_day;
 use jiff::SignedDuration;
 use uuid::Uuid;
 
@@ -56,7 +57,8 @@ pub(crate) async fn fill(
     (records, reminders): (usize, usize),
     due: usize,
 ) -> Made {
-    let config = Config::in_folder(folder.to_owned(), "UTC".parse().expect("a zone"));
+    let zone = zone_by_day(System.now()).parse().expect("a zone");
+    let config = Config::in_folder(folder.to_owned(), zone);
     let opened = open_studio(&config, &System, sync_path.clone()).await;
     let studio = Arc::new(opened.expect("the studio opens").0);
     let lots = received(&studio, records / PER_LOT + TASKS + 1).await;

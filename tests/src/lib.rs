@@ -22,6 +22,14 @@ pub mod wire;
 
 use std::path::PathBuf;
 
+/// A zone in which it is about noon at a moment: by night no message goes out.
+#[must_use]
+pub fn zone_by_day(now: jiff::Timestamp) -> String {
+    let hour = now.to_zoned_datetime(jiff::tz::TimeZone::UTC).hour();
+    // The names say how far it is to UTC, and not from there.
+    format!("Etc/GMT{:+}", hour - 12)
+}
+
 /// The folder of the checked-in documents.
 #[must_use]
 pub fn openapi_folder() -> PathBuf {

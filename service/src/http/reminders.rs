@@ -26,7 +26,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Claim due reminders",
                 "Nobody else gets them while the lease lasts. A reminder whose earlier lease ran out \
                  without an outcome comes with `maybe_sent`. What no longer makes sense is closed as \
-                 overtaken on the way and not given out.",
+                 overtaken on the way and not given out; while it is night where the client is, what is due \
+                 moves to the morning.",
             )
             .answers(201, "What was claimed; it may be nothing.")
             .always_whole()

@@ -9,6 +9,9 @@
 //! When the date is put right, everything that is found or reckoned by it moves
 //! in the same batch: the row under the client, the exposure rows, the
 //! reminders, the review. The reminders and the zone follow the branch, too. The sealed record stays as it was written.
+//!
+//! A record of which every pack is struck stands for no work on this client: it has no messages and
+//! counts in no interval, until a pack is named again.
 
 use etui_craft::drawer::FlagCode;
 use etui_craft::refusal::Refusal;
@@ -61,6 +64,11 @@ pub struct Own {
 }
 
 impl Own {
+    /// Whether it may have moved what lies ahead: the date, or whether the record stands.
+    pub(super) fn may_move(&self) -> bool {
+        self.moved || !self.added.is_empty() || !self.struck.is_empty()
+    }
+
     /// Whether what was done is told otherwise since: its effect, packs, day or artist. Where that is
     /// not known, it is.
     pub(super) fn is_other_work(&self) -> bool {
@@ -184,7 +192,8 @@ impl Added for Own {
         if moved {
             batch = follow(studio, snap, batch, &amended).await?;
         }
-        if moved || elsewhere {
+        let stands = history::is_struck(&record) == history::is_struck(&amended);
+        if moved || elsewhere || !stands {
             let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
             let known = (&record, &amended, known.as_ref());
             batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;

@@ -8,8 +8,9 @@ use etui_schema::treatments::{Flag, TreatmentRecord};
 use uuid::Uuid;
 
 use super::engine::Snap;
-use super::entries::{self, EntryKind, all};
-use super::error::Error;
+use super::entries::{self, Entry, EntryKind, all};
+use super::error::{Error, readable};
+use super::sealed::StoredSealed;
 use super::treatments::TreatmentTrace;
 use super::{Studio, amendments, countersignatures, sealed};
 
@@ -69,6 +70,24 @@ pub(super) const PACKS: &str = "#/packs";
 /// Whether every pack of a record was struck: what was done stands on another, or nowhere.
 pub(super) fn is_struck(record: &TreatmentRecord) -> bool {
     !record.packs.is_empty() && record.packs.iter().all(|pack| pack.struck_in.is_some())
+}
+
+/// The same of a record that is not opened; one whose amendments cannot be read stands.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn is_struck_by_trace(
+    snap: &mut Snap,
+    record: &StoredSealed<TreatmentTrace>,
+) -> Result<bool, Error> {
+    let ids = entries::ids::<amendments::Own>(snap, record.id).await?;
+    let (mut opened, mut struck) = (record.trace.packs.len(), 0);
+    for amendment in sealed::load_many::<Entry<amendments::Own>>(snap, &ids).await? {
+        let Some(amendment) = readable(amendment)? else { return Ok(false) };
+        opened += amendment.trace.own.added.len();
+        struck += amendment.trace.own.struck.len();
+    }
+    Ok(0 < opened && opened <= struck)
 }
 
 /// Puts right what an amendment says.

@@ -14,9 +14,11 @@ use uuid::Uuid;
 use super::appointment_checks::{self, CheckTrace};
 use super::engine::Snap;
 use super::error::{Error, readable};
+use super::reminders::StoredStop;
 use super::sealed::{self, Trace};
 use super::treatments::{self, TreatmentTrace};
 use super::{Studio, kinds, reminders};
+use crate::store::record::Record;
 
 /// Kinds with their count and the members that lie open.
 #[derive(Default)]
@@ -62,6 +64,9 @@ pub async fn of_client(
         for open in reminders::open_of(snap, id).await? {
             tally.add("reminder", &open)?;
         }
+    }
+    if let Some(stop) = readable(reminders::stop_of(studio, snap, client_ref).await)?.flatten() {
+        tally.add(StoredStop::KIND, &stop)?;
     }
     let kept = |(kind, (records, members)): (&str, (u32, BTreeSet<String>))| KeptRecords {
         kind: kind.to_owned(),

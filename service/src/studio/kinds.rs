@@ -30,7 +30,7 @@ use super::opener::{Opener, Verified};
 use super::packs::{CHANGES, PACKS, StoredChanges, StoredPack};
 use super::plugins::{StoredPlugin, StoredToken, TOKENS};
 use super::practice::{HandInTrace, MarksTrace, SheetTrace};
-use super::reminders::{self, StoredClaim, StoredReminder};
+use super::reminders::{self, StoredClaim, StoredReminder, StoredStop};
 use super::restored::{EPOCHS, StoredEpoch};
 use super::sealed::{self, StoredSealed, Trace, answer_of, is_bound};
 use super::sight;
@@ -79,6 +79,7 @@ const KINDS: &[Kind] = &[
     Kind::record::<StoredLot>(),
     Kind::record::<StoredRecall>(),
     Kind::record::<StoredReminder>(),
+    Kind::record::<StoredStop>(),
     Kind::record::<StoredClaim>()
         .repeated(|s, snap, by, stored| Box::pin(reminders::repeat(s, snap, by, stored))),
     Kind::record::<StoredCalendar>()

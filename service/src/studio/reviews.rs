@@ -144,7 +144,7 @@ async fn before(
 ) -> Result<Before, Error> {
     let mut sessions = Vec::new();
     let others = reminders::sessions(studio, snap, record).await?;
-    let others = others.into_iter().map(|(treatment, _, id)| (id, treatment));
+    let others = others.into_iter().map(|other| (other.id, other.treatment));
     for at in others.chain([(record.id, record.treatment)]) {
         let mut session = session(studio, snap, at).await?;
         if at.0 == record.id {

@@ -157,11 +157,13 @@ async fn of_her(
 ) -> Result<Known, Error> {
     let mut all = reminders::sessions(studio, snap, record).await?;
     all.truncate(MOST_TREATMENTS);
-    all.push((record.treatment, record.performed_at, record.id));
+    let (treatment, at, id) = (record.treatment, record.performed_at, record.id);
+    all.push(reminders::Session { treatment, at, id, is_struck: false });
     let mut known = Known::default();
-    for (treatment, performed_at, id) in all {
-        let of = Work { treatment, performed_at: performed_at.0 };
-        known.works.push(of);
+    for reminders::Session { treatment, at, id, is_struck } in all {
+        let of = Work { treatment, performed_at: at.0 };
+        // Days are counted from no session that was not; what was told under it is heard.
+        known.works.extend((!is_struck).then_some(of));
         // Who reports now is heard, whatever of before cannot be opened any more.
         let told = readable(entries::all::<Own>(studio, snap, id).await)?.unwrap_or_default();
         known.earlier.extend(told.iter().map(|before| Earlier {

@@ -139,3 +139,51 @@ fn a_stop_may_be_the_reply_to_what_went_out() {
     let other = json!({ "outcome": "failed", "reason": "refused" });
     assert_eq!(house.post_outcome(&claim, sent, &other).status, 409);
 }
+
+/// What she said outlasts the messages of which it was said, and an erasure; a release ends it for good.
+#[test]
+fn a_stop_outlasts_the_messages_it_was_said_of() {
+    let house = House::open();
+    let scheduled = |client: &str| count(&house, client, ReminderState::Scheduled);
+    let swept = || loop {
+        let looked = house.running.call(&Request::get("/v1/retention")).json();
+        let body = json!({ "digest": looked["digest"] });
+        let swept = house.running.call(&Request::post("/v1/retention-sweeps", &body));
+        assert_eq!(swept.status, 200, "{}", swept.text());
+        if swept.json()["more"] == false {
+            break;
+        }
+    };
+    for client in ["c-1", "c-2"] {
+        house.treat(client, "lips", "2027-03-16T07:00:00Z");
+        let claim = house.claim(200, 600);
+        house.outcome(&claim, &claim.reminders[0], &stop());
+        for one in &claim.reminders[1..] {
+            house.outcome(&claim, one, &delivered());
+        }
+        let held: Vec<_> = house.list("state=held&limit=200").items;
+        let ids: Vec<_> = held.iter().map(|one| one.id).collect();
+        let skip = json!({ "decision": "skip", "reminders": ids });
+        assert_eq!(house.running.call(&Request::post("/v1/reminder-releases", &skip)).status, 201);
+    }
+    let erase = Request::new("DELETE", "/v1/clients/c-2").header("If-Match", "*");
+    let erased = house.running.call(&erase);
+    assert_eq!(erased.status, 200, "{}", erased.text());
+    assert!(
+        erased.json()["kept_records"].to_string().contains("message stop"),
+        "{}",
+        erased.text()
+    );
+    // Two years later none of the messages is left.
+    house.running.set_clock("2029-06-16T09:00:00Z");
+    swept();
+    assert_eq!(house.list("state=skipped&state=failed&state=delivered&limit=200").items, []);
+    for client in ["c-1", "c-2"] {
+        house.treat(client, "brows", "2029-06-16T07:00:00Z");
+        assert_eq!(scheduled(client), 0, "{client}");
+        assert!(3 < count(&house, client, ReminderState::Held), "{client}");
+        release_one(&house, client);
+        house.treat(client, "scalp", "2029-06-16T07:00:00Z");
+        assert!(3 < scheduled(client), "{client}");
+    }
+}

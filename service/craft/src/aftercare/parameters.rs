@@ -5,6 +5,7 @@ use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::HealingPhase;
 use jiff::civil::Time;
 
+use super::dating::QuietHours;
 use crate::evidence::Register;
 use crate::rules::{self, Origin, Parameter, RuleFault, RuleFile, Span, rule_file};
 
@@ -85,6 +86,12 @@ impl Parameters {
             }
             None => Ok(parameters),
         }
+    }
+
+    /// The hours in which no message is sent where nobody told others, unless it is wanted within them.
+    pub(crate) fn night(&self, message_time: Time) -> Option<QuietHours> {
+        QuietHours::new(self.night_from.value, self.night_until.value)
+            .filter(|night| !night.cover(message_time))
     }
 
     /// The milestones of a treatment; every treatment has some once loaded.

@@ -5,7 +5,8 @@
 //! `soonest_minutes` after the session, never within quiet hours. Each step
 //! carries a `latest` instant: the end of its last local day, or a few hours of
 //! grace after a message that quiet hours pushed past it. A message that has
-//! not gone out by then is overtaken: it is closed, not sent.
+//! not gone out by then is overtaken: it is closed, not sent. One that would go out late, within the
+//! night, waits for its end with the same grace (`after_night`).
 //!
 //! Messages to the same client lie some time apart; what several of them would
 //! say about care is bundled. The first of all says what cannot wait and whom to
@@ -196,7 +197,6 @@ impl Plans {
         hours: &Hours<'_>,
     ) -> Result<Vec<Step>, DatingError> {
         let between = SignedDuration::from_mins(self.parameters.between_minutes.value.into());
-        let grace = SignedDuration::from_hours(self.parameters.grace_hours.value.into());
         let outside = |at: Timestamp| DatingError::OutOfCalendar { local: at.to_string() };
         let rank =
             |calls: bool, step: &Step| (!calls, step.pack.is_some(), step.kind != StepKind::Tell);
@@ -213,8 +213,7 @@ impl Plans {
                     Some(quiet) => quiet.respect(placed, &request.zone)?,
                     None => placed,
                 };
-                let graced = step.at.at.checked_add(grace).map_err(|_| outside(step.at.at))?;
-                step.latest = step.latest.max(graced);
+                step.latest = step.latest.max(self.graced(&step.at)?);
             }
             free = Some(step.at.at.checked_add(between).map_err(|_| outside(step.at.at))?);
         }
@@ -320,12 +319,24 @@ impl Plans {
     /// The end of a step's last day, with some grace after its message.
     fn latest(&self, last: Date, at: &Placed, zone: &TimeZone) -> Result<Timestamp, DatingError> {
         let end = place(days_after(last, 1)?.to_datetime(Time::midnight()), zone)?.at;
+        Ok(end.max(self.graced(at)?))
+    }
+
+    /// The instant up to which a message stays useful at least.
+    fn graced(&self, at: &Placed) -> Result<Timestamp, DatingError> {
         let grace = SignedDuration::from_hours(self.parameters.grace_hours.value.into());
-        let graced = at
-            .at
-            .saturating_add(grace)
-            .map_err(|_| DatingError::OutOfCalendar { local: at.local.datetime().to_string() })?;
-        Ok(end.max(graced))
+        let outside = |_| DatingError::OutOfCalendar { local: at.local.datetime().to_string() };
+        at.at.saturating_add(grace).map_err(outside)
+    }
+
+    /// When a message goes out that would go out within the hours of the night, and until when it
+    /// stays useful then at least; `None` by day.
+    #[must_use]
+    pub fn after_night(&self, at: Timestamp, zone: &TimeZone) -> Option<(Placed, Timestamp)> {
+        let night = self.parameters.night(self.parameters.message_time.value)?;
+        let placed = night.respect(Placed::at(at, zone), zone).ok().filter(|it| at < it.at)?;
+        let latest = self.graced(&placed).ok()?;
+        Some((placed, latest))
     }
 
     fn assumed(&self, request: &Request) -> Vec<Assumed> {

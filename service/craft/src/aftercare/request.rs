@@ -121,8 +121,7 @@ impl<'a> Hours<'a> {
                 }
                 quiet
             }
-            None => QuietHours::new(parameters.night_from.value, parameters.night_until.value)
-                .filter(|night| !night.cover(message_time)),
+            None => parameters.night(message_time),
         };
         if let Some((from, until)) = request.opening_hours.filter(|(from, until)| until <= from) {
             faults.push(PlanError::OpeningHours { from, until });

@@ -10,7 +10,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::treatments::{self, TreatmentTrace};
-use crate::studio::{Studio, reviews, sealed};
+use crate::studio::{Studio, history, reviews, sealed};
 
 /// Most sessions a check shows.
 const SHOWN: usize = 10;
@@ -41,8 +41,7 @@ pub(super) async fn sessions(
     let mut found = Earlier::default();
     for record in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
         let Some(record) = readable(record)? else { continue };
-        let id = record.id;
-        let trace = record.trace;
+        let (id, trace) = (record.id, &record.trace);
         if starts_at.0 <= trace.performed_at.0 || but == Some(id) {
             continue;
         }
@@ -51,9 +50,10 @@ pub(super) async fn sessions(
             continue;
         }
         found.of_area.push((id, treatment));
-        let on = day(trace.performed_at);
-        let days_before = day(starts_at).since(on).map_or(0, |span| span.get_days());
-        if found.here.len() < SHOWN {
+        // What was told and seen of one that was struck counts until it is settled; its day does not.
+        if found.here.len() < SHOWN && !history::is_struck_by_trace(snap, &record).await? {
+            let on = day(trace.performed_at);
+            let days_before = day(starts_at).since(on).map_or(0, |span| span.get_days());
             let treatment_id = Some(id);
             found.here.push(PreviousSession { treatment_id, on: CivilDate(on), days_before });
         }

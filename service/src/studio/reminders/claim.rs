@@ -10,6 +10,8 @@ use uuid::Uuid;
 use super::given::{CLAIMS, StoredClaim};
 use super::stored::{self, BY_LEASE, REMINDERS, StoredReminder, replace, state_prefix};
 use super::taking::{Taken, Turn};
+use super::told::Handing;
+use super::unwanted;
 use crate::store::key::{KeyWriter, after};
 use crate::store::record::{decode, encode};
 use crate::store::rows::Rows;
@@ -146,30 +148,35 @@ impl<'t> Picked<'_, 't> {
             next.close(ReminderState::Overtaken, Instant(self.now));
             self.closed += 1;
             self.overtaken += 1;
-        } else if old.paused || old.wanted == Some(false) {
+        } else if old.paused || Self::is_unwanted(studio, snap, &old).await? {
             // Its lease ran out while a report is open, or after she said that she wants none.
+            if !old.paused {
+                next.stop();
+            }
             next.wait();
             self.closed += 1;
         } else {
             next.state = ReminderState::Leased;
             next.lease = Some(self.lease);
             next.claims.push(self.lease.claim_id);
-            let calls = readable(next.call_anew(studio, snap, self.moment).await)?;
-            if calls == Some(true) {
-                let branch = next.branch_ref.as_ref();
-                let batch = std::mem::take(&mut self.batch);
-                self.batch = branches::held(studio, snap, batch, branch).await?.0;
-            }
-            match readable(next.answer(studio, snap).await)? {
+            match readable(next.hand_out(studio, snap, self.moment).await)? {
                 // What it says cannot be read: it stays until its time is over.
                 None => return Ok(()),
-                Some(Some(answer)) if answer.state != ReminderState::Cancelled => {
-                    self.answers.push(answer);
+                Some(Handing::Sent(answer, calls)) => {
+                    if calls {
+                        let branch = next.branch_ref.as_ref();
+                        let batch = std::mem::take(&mut self.batch);
+                        self.batch = branches::held(studio, snap, batch, branch).await?.0;
+                    }
+                    self.answers.push(*answer);
                     self.taken.push(next.clone());
                 }
-                // The client was erased, or the pack that said it is no more: there is
-                // nothing left to say.
-                Some(_) => {
+                Some(Handing::Waits) => {
+                    next.claims.pop();
+                    next.wait();
+                    self.closed += 1;
+                }
+                Some(Handing::Over) => {
                     next = old.clone();
                     next.close(ReminderState::Cancelled, Instant(self.now));
                     self.closed += 1;
@@ -179,6 +186,18 @@ impl<'t> Picked<'_, 't> {
         self.batch = replace(std::mem::take(&mut self.batch), Some((&old, bytes)), &next)?;
         self.touched.push(old.id);
         Ok(())
+    }
+
+    /// Whether its client wants no messages: it says so, or came while she was saying it.
+    async fn is_unwanted(
+        studio: &Studio,
+        snap: &mut Snap,
+        reminder: &StoredReminder,
+    ) -> Result<bool, Error> {
+        Ok(match reminder.wanted {
+            Some(wanted) => !wanted,
+            None => unwanted::is_wanted(studio, snap, &reminder.client_ref).await? == Some(false),
+        })
     }
 
     async fn planned(self, snap: &mut Snap) -> Result<(Planned, Taken<'t>), Error> {

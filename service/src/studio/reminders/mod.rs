@@ -12,6 +12,7 @@
 //!     └── failed, retry ──┘
 //! scheduled, leased ──latest has passed──▶ overtaken
 //! scheduled, leased ──a later session────▶ cancelled
+//! scheduled, leased ──the record is struck─▶ cancelled
 //! ```
 //!
 //! While a symptom report of level `artist` or above is open, the skin was last
@@ -24,7 +25,11 @@
 //! marked so, and, if the studio wants that, `held` until a person releases it: no
 //! claim gets it, and none closes it.
 //!
-//! That the client wants none, told of one message, holds the others until a release (`unwanted`).
+//! That the client wants none, told of one message, holds the others until a release (`unwanted`); it
+//! outlasts the messages.
+//!
+//! What comes to be claimed while it is night where she is (a failure that is tried again, a lease that
+//! ended, what was claimed late) is due in the morning.
 //!
 //! When the date of a treatment is put right, its reminders move with it.
 //!
@@ -37,6 +42,7 @@
 //! | `reminders-by-id` | id | key of the record |
 //! | `reminders-by-lease` | lease's end, id | key of the record |
 //! | `reminder-claims` | when made, claim id | ids, for a repeat; of former builds |
+//! | `message-stops` | client's pseudonym | whether she wants messages, and since when |
 //!
 //! The records themselves lie in the order in which they are due, so that a page
 //! of them is read from one place, however many there are.
@@ -58,9 +64,11 @@ mod remove;
 mod said;
 mod schedule;
 mod sessions;
+mod states;
 mod stored;
 mod taking;
 mod tell;
+mod told;
 mod unwanted;
 
 pub use alarm::{go_on, looked, pause, stopped_for_bleeding};
@@ -76,7 +84,8 @@ pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{
     conditions, id_of, known_of, known_with, plan_of, reschedule, schedule, skin_on,
 };
-pub use sessions::{course, moves, replaced_at, sessions};
+pub use sessions::{Session, course, moves, replaced_at, sessions};
 pub use stored::{BY_ID, REMINDERS, StoredReminder, treatment_of};
 pub use taking::{Taken, Taking, Turn};
 pub use tell::{tell_due, tell_reviews};
+pub use unwanted::{StoredStop, stop_of};

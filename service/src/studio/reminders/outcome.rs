@@ -54,7 +54,7 @@ pub async fn report(
     };
     // Also where it is said again: a person may have released some meanwhile.
     if request.reason == Some(FailureReason::Unwanted) {
-        batch = unwanted::hold_others(studio, snap, batch, &next).await?;
+        batch = unwanted::hold_others(studio, snap, moment, (batch, &next)).await?;
     }
     let receipt = OutcomeReceipt {
         reminder_id: id,

@@ -1,9 +1,10 @@
-//! Releasing what is held after a restore.
+//! Releasing what is held after a restore, or because she wants no messages.
 
 use etui_schema::reminders::{ReleaseOutcome, ReminderRelease, ReminderReleaseRequest};
 use etui_schema::vocabulary::Instant;
 
 use super::stored::{count, find, replace};
+use super::unwanted;
 use crate::store::Batch;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
@@ -41,6 +42,9 @@ pub async fn release(
             let about = format!("reminders/{id}");
             let entry = moment.entry("reminder.release", &about, count(&next.claims).into());
             batch = replace(batch, Some((&old, bytes)), &next)?.audit(entry);
+            if (old.wanted, next.wanted) == (Some(false), Some(true)) {
+                batch = unwanted::keep(studio, moment, batch, (&old.client_ref, true))?;
+            }
         }
         outcomes.push(ReleaseOutcome {
             reminder_id: *id,

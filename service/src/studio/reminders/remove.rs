@@ -5,10 +5,13 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::stored::{self, REMINDERS, find, state_prefix};
+use super::unwanted;
 use crate::store::key::KeyReader;
 use crate::store::{Batch, Order, Read};
+use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::moment::Moment;
 use crate::studio::paging::broken;
 
 /// States in which nothing more happens.
@@ -50,11 +53,15 @@ pub async fn closed_before(
 ///
 /// # Errors
 /// What the store met.
-pub async fn remove(snap: &mut Snap, batch: Batch, id: Uuid) -> Result<Batch, Error> {
-    Ok(match find(snap, id).await? {
-        Some((old, bytes)) => stored::remove(batch, (&old, bytes)),
-        None => batch,
-    })
+pub async fn remove(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (batch, id): (Batch, Uuid),
+) -> Result<Batch, Error> {
+    let Some((old, bytes)) = find(snap, id).await? else { return Ok(batch) };
+    let batch = unwanted::outlast(studio, snap, moment, (batch, &old)).await?;
+    Ok(stored::remove(batch, (&old, bytes)))
 }
 
 /// Adds to a batch that every reminder of a treatment is gone.
@@ -62,11 +69,13 @@ pub async fn remove(snap: &mut Snap, batch: Batch, id: Uuid) -> Result<Batch, Er
 /// # Errors
 /// What the store met.
 pub async fn remove_of(
+    studio: &Studio,
     snap: &mut Snap,
-    mut batch: Batch,
-    treatment_id: Uuid,
+    moment: &Moment,
+    (mut batch, treatment_id): (Batch, Uuid),
 ) -> Result<Batch, Error> {
     for (old, bytes) in stored::of(snap, treatment_id).await? {
+        batch = unwanted::outlast(studio, snap, moment, (batch, &old)).await?;
         batch = stored::remove(batch, (&old, bytes));
     }
     Ok(batch)

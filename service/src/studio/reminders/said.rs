@@ -1,7 +1,9 @@
 //! What a reminder says, which is sealed.
 
-use etui_schema::vocabulary::Language;
 use etui_schema::vocabulary::aftercare::StepKind;
+use etui_schema::vocabulary::{Language, Zone};
+use jiff::fmt::temporal::Pieces;
+use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 
 use crate::store::record::Record;
@@ -14,6 +16,9 @@ pub(super) struct Said {
     pub(super) kind: StepKind,
     pub(super) text: String,
     pub(super) local: String,
+    /// The zone of that; absent in what former builds wrote.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) zone: Option<Zone>,
     /// The sentence of the pack that it was made from, before its places were
     /// filled; absent if its step is built in.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -38,6 +43,14 @@ impl Said {
             self.text = branches::calling(here, sentence, *language);
         }
         self
+    }
+
+    /// Where she was to read it; of former builds the offset of then alone is known.
+    pub(super) fn zone(&self, studio: &Studio) -> TimeZone {
+        let offset = || Pieces::parse(&self.local).ok()?.to_numeric_offset();
+        let of_then = || offset().map(TimeZone::fixed);
+        let zone = self.zone.as_ref().map(|zone| zone.rules().clone());
+        zone.or_else(of_then).unwrap_or_else(|| studio.zone.rules().clone())
     }
 
     /// Whether the pack that says this has been taken away, switched off or changed

@@ -17,7 +17,7 @@ use uuid::Uuid;
 
 use super::alarm::is_alarmed;
 use super::said::{Said, Wording};
-use super::sessions::of_same;
+use super::sessions::standing;
 use super::stored::{self, StoredReminder, replace, time_of};
 use super::tell::{review_not_to_tell, review_to_tell};
 use super::unwanted::are_unwanted;
@@ -146,7 +146,7 @@ pub async fn schedule(
     (record, client): (&TreatmentRecord, Option<&ClientRecord>),
     access: &Access,
 ) -> Result<Batch, Error> {
-    let sessions = of_same(studio, snap, record).await?;
+    let sessions = standing(studio, snap, record).await?;
     let mut batch = batch;
     for (_, id) in sessions.iter().filter(|(at, _)| at.0 <= record.performed_at.0) {
         batch = cancel(snap, moment, batch, (*id, None)).await?;
@@ -178,11 +178,11 @@ pub(super) fn open(reminder: &StoredReminder) -> bool {
     stored::OPEN.contains(&reminder.state)
 }
 
-/// Adds what becomes of the reminders when the date or the branch of a treatment is put right
-/// (`before`, `record`): their texts are made anew. What is open moves with it, what no longer lies ahead
+/// Adds what becomes of the reminders when the date or the branch of a treatment is put right, or
+/// its record is struck (`before`, `record`): their texts are made anew. What is open moves with it, what no longer lies ahead
 /// is overtaken, and what the wrong date had closed without being sent is open
 /// again. The other sessions of the same treatment follow: of all of them only
-/// the last has reminders ahead.
+/// the last has reminders ahead, and one that was struck has none.
 ///
 /// # Errors
 /// What the store met, or a treatment outside the calendar.
@@ -196,15 +196,17 @@ pub async fn reschedule(
 ) -> Result<Batch, Error> {
     let review = plan_of(studio, snap, before, client).await?.milestones.review;
     let mut batch = review_not_to_tell(batch, before, review.from)?;
-    let sessions = of_same(studio, snap, record).await?;
-    let last = sessions.iter().max().filter(|(at, _)| record.performed_at.0 < at.0);
+    let sessions = standing(studio, snap, record).await?;
+    let is_struck = history::is_struck(record);
+    let last = sessions.iter().max().filter(|(at, _)| is_struck || record.performed_at.0 < at.0);
     for (_, id) in sessions.iter().filter(|session| Some(*session) != last) {
         batch = cancel(snap, moment, batch, (*id, None)).await?;
     }
-    let Some((_, last)) = last else {
+    if last.is_none() && !is_struck {
         return bring(studio, snap, moment, batch, (record, client), access).await;
-    };
+    }
     batch = cancel(snap, moment, batch, (record.id, Some(record))).await?;
+    let Some((_, last)) = last else { return Ok(batch) };
     let last = history::record(studio, snap, *last).await?;
     bring(studio, snap, moment, batch, (&last, client), access).await
 }
@@ -300,6 +302,7 @@ fn reminder_of(
         text: say(&step.say),
         open: open.map(|open| Wording { language, sentence: say(&open) }),
         local: aftercare_plans::local(&step.at),
+        zone: step.at.local.time_zone().iana_name().and_then(|name| name.parse().ok()),
         wording: step.pack.as_ref().and_then(|_| {
             let sentence = studio.craft.plans.pack_sentence(&step.key, language)?.to_owned();
             Some(Wording { language, sentence })

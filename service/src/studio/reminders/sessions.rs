@@ -2,6 +2,7 @@
 
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::{Instant, Treatment};
+use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::studio::Studio;
@@ -9,10 +10,23 @@ use crate::studio::engine::Snap;
 use crate::studio::entries::{self, Entry};
 use crate::studio::error::{Error, readable};
 use crate::studio::treatments::{self, TreatmentTrace};
-use crate::studio::{amendments, sealed};
+use crate::studio::{amendments, history, sealed};
 
 /// Most treatments of one client that are looked at.
 pub(super) const MOST_TREATMENTS: usize = 256;
+
+/// A session of a client.
+#[derive(Debug, Clone, Copy)]
+pub struct Session {
+    /// What was treated.
+    pub treatment: Treatment,
+    /// When it ended.
+    pub at: Instant,
+    /// Its id.
+    pub id: Uuid,
+    /// Whether its record was struck: what was done was done on nobody, or stands on another.
+    pub is_struck: bool,
+}
 
 /// The client's other sessions, of whatever treatment, the latest first, as far as they were not
 /// erased.
@@ -23,7 +37,7 @@ pub async fn sessions(
     studio: &Studio,
     snap: &mut Snap,
     record: &TreatmentRecord,
-) -> Result<Vec<(Treatment, Instant, Uuid)>, Error> {
+) -> Result<Vec<Session>, Error> {
     let client_ref = &record.client_ref;
     let ids = treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await?;
     let mut sessions = Vec::new();
@@ -33,24 +47,36 @@ pub async fn sessions(
         };
         // One that was erased has no aftercare any more, whoever came back under the reference.
         if readable(stored.said(studio, snap).await)?.is_some() {
-            sessions.push((stored.trace.treatment, stored.trace.performed_at, stored.id));
+            let TreatmentTrace { treatment, performed_at: at, .. } = stored.trace;
+            let is_struck = history::is_struck_by_trace(snap, &stored).await?;
+            sessions.push(Session { treatment, at, id: stored.id, is_struck });
         }
     }
     Ok(sessions)
 }
 
 /// Of these those of the same treatment.
-pub(super) async fn of_same(
+fn of_same<'s>(
+    sessions: &'s [Session],
+    record: &TreatmentRecord,
+) -> impl Iterator<Item = &'s Session> {
+    let treatment = record.treatment;
+    sessions.iter().filter(move |session| session.treatment == treatment)
+}
+
+/// The moments of those of the same treatment that stand.
+pub(super) async fn standing(
     studio: &Studio,
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<Vec<(Instant, Uuid)>, Error> {
-    let all = sessions(studio, snap, record).await?.into_iter();
-    let same = all.filter(|(treatment, ..)| *treatment == record.treatment);
-    Ok(same.map(|(_, at, id)| (at, id)).collect())
+    let all = sessions(studio, snap, record).await?;
+    let stand = of_same(&all, record).filter(|session| !session.is_struck);
+    Ok(stand.map(|session| (session.at, session.id)).collect())
 }
 
-/// All sessions of a treatment, this one the last.
+/// All sessions of a treatment, this one the last. What was told and seen on one that was struck is hers
+/// until somebody has settled it.
 ///
 /// # Errors
 /// What the store met.
@@ -59,11 +85,11 @@ pub async fn course(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<Vec<Uuid>, Error> {
-    let others = of_same(studio, snap, record).await?.into_iter().map(|(_, id)| id);
-    Ok(others.chain([record.id]).collect())
+    let all = sessions(studio, snap, record).await?;
+    Ok(of_same(&all, record).map(|session| session.id).chain([record.id]).collect())
 }
 
-/// How often the dates of a client's sessions of one treatment were put right,
+/// How often the dates of a client's sessions of one treatment or their packs were put right,
 /// and when last: calendars count their entries' changes by it.
 ///
 /// # Errors
@@ -78,7 +104,7 @@ pub async fn moves(
         let ids = entries::ids::<amendments::Own>(snap, id).await?;
         for stored in sealed::load_many::<Entry<amendments::Own>>(snap, &ids).await? {
             let trace = readable(stored)?.map(|stored| stored.trace);
-            if let Some(trace) = trace.filter(|trace| trace.own.moved) {
+            if let Some(trace) = trace.filter(|trace| trace.own.may_move()) {
                 all = (all.0 + 1, all.1.max(Some(trace.at)));
             }
         }
@@ -86,7 +112,8 @@ pub async fn moves(
     Ok(all)
 }
 
-/// When a later session of the same treatment took the place of this one.
+/// When a later session of the same treatment took the place of this one; one that was struck has none
+/// from the beginning.
 ///
 /// # Errors
 /// What the store met.
@@ -95,6 +122,9 @@ pub async fn replaced_at(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<Option<Instant>, Error> {
-    let sessions = of_same(studio, snap, record).await?;
+    if history::is_struck(record) {
+        return Ok(Some(Instant(Timestamp::MIN)));
+    }
+    let sessions = standing(studio, snap, record).await?;
     Ok(sessions.into_iter().map(|(at, _)| at).filter(|at| record.performed_at < *at).min())
 }

@@ -1,12 +1,11 @@
 //! Reminders as stored, and their index rows.
 
-use etui_schema::reminders::{FailureReason, Lease, ReleaseDecision, Reminder, ReminderState};
+use etui_schema::reminders::{FailureReason, Lease, ReminderState};
 use etui_schema::vocabulary::{Instant, Reference, Treatment};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::said::Said;
 use super::tell::to_tell;
 use crate::store::key::KeyWriter;
 use crate::store::record::{Record, decode, encode};
@@ -14,15 +13,12 @@ use crate::store::rows::Rows;
 use crate::store::seal::Sealed;
 use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Read, Space};
-use crate::studio::Studio;
-use crate::studio::branches;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::moment::Moment;
 use crate::studio::opener::{Opener, Verified};
 use crate::studio::paging::broken;
 use crate::studio::sealed;
-use crate::studio::vault::{self, Access, Place, Subject};
+use crate::studio::vault::{Place, Subject};
 
 /// The records, by state and time.
 pub const REMINDERS: Space = Space::new("reminders-by-due");
@@ -31,14 +27,14 @@ pub const BY_ID: Space = Space::new("reminders-by-id");
 /// Ids of leased reminders by the end of their lease.
 pub(super) const BY_LEASE: Space = Space::new("reminders-by-lease");
 /// What a sealed text is bound to, whatever the place of its record.
-const SEALED_IN: Space = Space::new("reminders");
+pub(super) const SEALED_IN: Space = Space::new("reminders");
 
 /// States in which a message may still be sent.
 pub(super) const OPEN: [ReminderState; 4] =
     [ReminderState::Scheduled, ReminderState::Leased, ReminderState::Paused, ReminderState::Held];
 
 /// Of these, those in which nobody has it.
-const WAITING: [ReminderState; 3] =
+pub(super) const WAITING: [ReminderState; 3] =
     [ReminderState::Scheduled, ReminderState::Paused, ReminderState::Held];
 
 /// The member that is sealed.
@@ -82,236 +78,10 @@ impl Record for StoredReminder {
 
 impl StoredReminder {
     /// Whose it is, and what is sealed of it: its place, when it was sealed.
-    fn part(&self) -> (Subject, Place<'_>, Timestamp, &Sealed) {
+    pub(super) fn part(&self) -> (Subject, Place<'_>, Timestamp, &Sealed) {
         let place = (SEALED_IN, self.id.as_bytes().as_slice(), FIELD);
         let subject = Subject::Client(self.client_ref.clone());
         (subject, place, sealed::time_of(self.id), &self.said)
-    }
-
-    /// Seals what it says.
-    pub(super) fn seal(
-        access: &Access,
-        moment: &Moment,
-        id: Uuid,
-        said: &Said,
-    ) -> Result<Sealed, Error> {
-        access.seal(moment, (SEALED_IN, id.as_bytes(), FIELD), said)
-    }
-
-    /// What it says; `None` if it was erased with its client.
-    pub(super) fn said(&self, access: Option<&Access>) -> Result<Option<Said>, Error> {
-        // The id has the time of the treatment, and with the same key the treatment was sealed.
-        let (_, place, sealed_at, sealed) = self.part();
-        access.map_or(Ok(None), |access| access.open(place, sealed_at, sealed))
-    }
-
-    pub(super) async fn access(
-        &self,
-        studio: &Studio,
-        snap: &mut Snap,
-    ) -> Result<Option<Access>, Error> {
-        vault::for_read(studio, snap, &self.part().0).await
-    }
-
-    /// The reminder as callers see it; `None` if it was erased with its client, who
-    /// may have come back since.
-    pub(super) async fn answer(
-        &self,
-        studio: &Studio,
-        snap: &mut Snap,
-    ) -> Result<Option<Reminder>, Error> {
-        let access = self.access(studio, snap).await?;
-        self.told(studio, snap, access.as_ref()).await
-    }
-
-    /// Many reminders as callers see them, their clients' keys asked for at once.
-    pub(super) async fn answers<'a>(
-        studio: &Studio,
-        snap: &mut Snap,
-        reminders: impl Iterator<Item = &'a Self> + Clone,
-    ) -> Result<Vec<Result<Option<Reminder>, Error>>, Error> {
-        let subjects = reminders.clone().map(|reminder| reminder.part().0);
-        let keys = vault::for_many(studio, snap, subjects).await?;
-        let mut all = Vec::with_capacity(keys.len());
-        for (one, access) in reminders.zip(keys) {
-            all.push(match access {
-                Ok(access) => one.told(studio, snap, access.as_ref()).await,
-                Err(error) => Err(error),
-            });
-        }
-        Ok(all)
-    }
-
-    async fn told(
-        &self,
-        studio: &Studio,
-        snap: &mut Snap,
-        access: Option<&Access>,
-    ) -> Result<Option<Reminder>, Error> {
-        let Some(mut said) = self.said(access)? else { return Ok(None) };
-        // Whoever has claimed it sends what it was given.
-        if said.open.is_some() && WAITING.contains(&self.state) {
-            said = said.calling(&*branches::at(studio, snap, self.branch_ref.as_ref()).await?);
-        }
-        let withdrawn = said.is_withdrawn(studio) && OPEN.contains(&self.state);
-        let mut told = self.saying(said);
-        if withdrawn {
-            told.state = ReminderState::Cancelled.into();
-        }
-        Ok(Some(told))
-    }
-
-    /// Brings whom to call up to date in what it says, before it is given out; whether it says that.
-    pub(super) async fn call_anew(
-        &mut self,
-        studio: &Studio,
-        snap: &mut Snap,
-        moment: &Moment,
-    ) -> Result<bool, Error> {
-        let access = self.access(studio, snap).await?;
-        let said = self.said(access.as_ref())?.filter(|said| said.open.is_some());
-        let (Some(access), Some(said)) = (access, said) else { return Ok(false) };
-        let here = branches::at(studio, snap, self.branch_ref.as_ref()).await?;
-        let former = said.text.clone();
-        let said = said.calling(&here);
-        if said.text != former {
-            self.said = Self::seal(&access, moment, self.id, &said)?;
-        }
-        Ok(true)
-    }
-
-    /// The reminder as it lies here, whatever was taken away since.
-    pub(super) fn saying(&self, said: Said) -> Reminder {
-        let Self {
-            id,
-            treatment_id,
-            client_ref,
-            treatment,
-            due_at,
-            latest,
-            state,
-            lease,
-            claims,
-            maybe_sent,
-            delivered_by,
-            reason,
-            closed_at,
-            paused: _, // its state says it
-            wanted: _, // so does it here
-            branch_ref,
-            said: _,
-        } = self.clone();
-        let Said { key, kind, text, local, wording: _, open: _ } = said;
-        Reminder {
-            id,
-            treatment_id,
-            client_ref,
-            treatment,
-            key,
-            kind: kind.into(),
-            text,
-            due_at,
-            local,
-            latest,
-            state: state.into(),
-            attempts: count(&claims),
-            maybe_sent,
-            deliveries: count(&delivered_by),
-            lease,
-            reason,
-            closed_at,
-            branch_ref,
-        }
-    }
-
-    /// Whether it waits while a grave report is open. What the message is stands
-    /// sealed; of an erased client nothing is sent anyway.
-    pub(super) async fn is_friendly(
-        &self,
-        studio: &Studio,
-        snap: &mut Snap,
-    ) -> Result<bool, Error> {
-        // What cannot be read is not sent either.
-        let access = readable(self.access(studio, snap).await)?.flatten();
-        let said = readable(self.said(access.as_ref()))?.flatten();
-        Ok(said.is_some_and(|said| studio.craft.plans.is_friendly(&said.key, said.kind)))
-    }
-
-    /// Holds it back; whether that changed anything. One that a script holds may
-    /// be on its way: it stays there and is not given out a second time.
-    pub(super) fn pause(&mut self) -> bool {
-        let before = (self.state, self.paused);
-        self.paused = true;
-        if self.state == ReminderState::Scheduled {
-            self.state = ReminderState::Paused;
-        }
-        before != (self.state, self.paused)
-    }
-
-    /// Lets it go on, or closes it if its time has passed; whether that changed
-    /// anything.
-    pub(super) fn go_on(&mut self, now: jiff::Timestamp) -> bool {
-        let was = std::mem::take(&mut self.paused);
-        if self.state == ReminderState::Paused {
-            if self.latest.0 <= now {
-                self.close(ReminderState::Overtaken, Instant(now));
-            } else {
-                self.state = ReminderState::Scheduled;
-            }
-        }
-        was
-    }
-
-    /// Holds it back until a person releases it: it may have been sent. Whoever had
-    /// claimed it holds it no more.
-    pub(super) fn hold(&mut self) {
-        self.state = ReminderState::Held;
-        self.lease = None;
-    }
-
-    /// Takes it that she wants no messages: it is held, once nobody has it any more.
-    pub(super) fn stop(&mut self) {
-        self.wanted = Some(false);
-        if matches!(self.state, ReminderState::Scheduled | ReminderState::Paused) {
-            self.hold();
-        }
-    }
-
-    /// Is had by nobody any more, and waits for its time or for a person.
-    pub(super) fn wait(&mut self) {
-        self.lease = None;
-        self.state = if self.wanted == Some(false) {
-            ReminderState::Held
-        } else if self.paused {
-            ReminderState::Paused
-        } else {
-            ReminderState::Scheduled
-        };
-    }
-
-    /// Does what a person decided about one that is held; whether it was.
-    pub(super) fn release(&mut self, decision: ReleaseDecision, now: jiff::Timestamp) -> bool {
-        if self.state != ReminderState::Held {
-            return false;
-        }
-        match decision {
-            ReleaseDecision::Skip => self.close(ReminderState::Skipped, Instant(now)),
-            ReleaseDecision::Send => {
-                self.wanted = self.wanted.map(|_| true);
-                self.wait();
-                if self.state == ReminderState::Scheduled && self.latest.0 <= now {
-                    self.close(ReminderState::Overtaken, Instant(now));
-                }
-            }
-        }
-        true
-    }
-
-    /// Closes it.
-    pub(super) fn close(&mut self, state: ReminderState, at: Instant) {
-        self.state = state;
-        self.lease = None;
-        self.closed_at = Some(at);
     }
 }
 

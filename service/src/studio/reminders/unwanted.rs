@@ -3,16 +3,98 @@
 //! Whoever sends hears it of one message, also as the reply to one that went out. The others wait for
 //! a person, who asks her and releases or skips them; what another claim has waits once it comes back.
 //! So do those of her next treatments, until a person has released one. That others go out lifts nothing.
+//!
+//! What she said is kept by itself, under her pseudonym and without her reference: it outlasts the messages
+//! of which it was said, her treatments and an erasure, which forgets what she told and not that she asked
+//! to be left alone. Former builds kept it with the messages; what those say is kept when they go.
 
 use etui_schema::reminders::{FailureReason, ReminderState};
 use etui_schema::vocabulary::{Instant, Reference};
+use serde::{Deserialize, Serialize};
 
 use super::sessions::MOST_TREATMENTS;
 use super::stored::{self, OPEN, StoredReminder, replace};
-use crate::store::Batch;
+use crate::store::record::{Record, decode, encode};
+use crate::store::{Batch, Read, Space};
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
-use crate::studio::{Studio, treatments};
+use crate::studio::error::{Error, readable};
+use crate::studio::moment::Moment;
+use crate::studio::opener::Verified;
+use crate::studio::{Studio, clients, treatments};
+
+/// Whether a client wants messages, as she or a person at the studio said it last.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+pub struct StoredStop {
+    wanted: bool,
+    since: Instant,
+}
+
+impl Record for StoredStop {
+    const KIND: &'static str = "message stop";
+}
+
+impl Verified for StoredStop {
+    const SPACE: Space = Space::new("message-stops");
+}
+
+/// What is kept of whether a client wants messages, if anything is.
+///
+/// # Errors
+/// What the store met.
+pub async fn stop_of(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<StoredStop>, Error> {
+    let held = snap.get(StoredStop::SPACE, &clients::key_of(studio, client_ref)).await?;
+    Ok(held.map(|bytes| decode(&bytes)).transpose()?)
+}
+
+/// Whether a client wants messages, if that is kept by itself; what cannot be read lets none go out.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn is_wanted(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<bool>, Error> {
+    let held = readable(stop_of(studio, snap, client_ref).await)?;
+    Ok(held.map_or(Some(false), |stop| stop.map(|stop| stop.wanted)))
+}
+
+/// Adds that she wants messages, or none.
+pub(super) fn keep(
+    studio: &Studio,
+    moment: &Moment,
+    batch: Batch,
+    (client_ref, wanted): (&Reference, bool),
+) -> Result<Batch, Error> {
+    let stop = StoredStop { wanted, since: Instant(moment.now) };
+    Ok(batch.put(StoredStop::SPACE, clients::key_of(studio, client_ref), encode(&stop)?))
+}
+
+/// Adds to the batch in which a message goes what it says of her wish, where that is kept nowhere else.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn outlast(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (batch, gone): (Batch, &StoredReminder),
+) -> Result<Batch, Error> {
+    if gone.wanted.is_none() && gone.reason != Some(FailureReason::Unwanted) {
+        return Ok(batch);
+    }
+    let client_ref = &gone.client_ref;
+    if is_wanted(studio, snap, client_ref).await?.is_some() {
+        return Ok(batch);
+    }
+    let wanted = !are_unwanted(studio, snap, client_ref).await?;
+    let batch = batch.expect(StoredStop::SPACE, clients::key_of(studio, client_ref), None);
+    keep(studio, moment, batch, (client_ref, wanted))
+}
 
 /// Takes it that the client of this message wants none: a fact, whoever has the message now.
 pub(super) fn refuse(reminder: &mut StoredReminder, is_held: bool, now: Instant) {
@@ -33,10 +115,11 @@ pub(super) fn refuse(reminder: &mut StoredReminder, is_held: bool, now: Instant)
 pub(super) async fn hold_others(
     studio: &Studio,
     snap: &mut Snap,
-    mut batch: Batch,
-    refused: &StoredReminder,
+    moment: &Moment,
+    (batch, refused): (Batch, &StoredReminder),
 ) -> Result<Batch, Error> {
     let client_ref = &refused.client_ref;
+    let mut batch = keep(studio, moment, batch, (client_ref, false))?;
     for id in treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await? {
         for (old, bytes) in stored::of(snap, id).await? {
             let mut next = old.clone();
@@ -63,6 +146,9 @@ pub(super) async fn are_unwanted(
     snap: &mut Snap,
     client_ref: &Reference,
 ) -> Result<bool, Error> {
+    if let Some(wanted) = is_wanted(studio, snap, client_ref).await? {
+        return Ok(!wanted);
+    }
     let (mut refused, mut released) = (false, false);
     for id in treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await? {
         for (one, _) in stored::of(snap, id).await? {

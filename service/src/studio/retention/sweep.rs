@@ -182,11 +182,12 @@ async fn removal(
         }
         (_, Item::Client(_)) => Removal::Nothing,
         (RecordKind::Reminders, Item::Record(id)) => {
-            Removal::Records(reminders::remove(snap, Batch::new(), *id).await?)
+            let batch = (Batch::new(), *id);
+            Removal::Records(reminders::remove(studio, snap, moment, batch).await?)
         }
         (RecordKind::Checks, Item::Record(id)) => check(studio, moment, snap, *id).await?,
         (RecordKind::Traces | RecordKind::Health, Item::Record(id)) => {
-            Removal::Records(treatment(studio, snap, *id).await?)
+            Removal::Records(treatment(studio, moment, snap, *id).await?)
         }
     })
 }
@@ -211,9 +212,14 @@ async fn check(
 }
 
 /// A treatment with its index rows, entries and reminders.
-async fn treatment(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Batch, Error> {
+async fn treatment(
+    studio: &Studio,
+    moment: &Moment,
+    snap: &mut Snap,
+    id: Uuid,
+) -> Result<Batch, Error> {
     let keyring = &*studio.keyring;
     let batch = sealed::remove::<TreatmentTrace>(keyring, snap, Batch::new(), id).await?;
     let batch = kinds::remove_of(keyring, snap, batch, id).await?;
-    reminders::remove_of(snap, batch, id).await
+    reminders::remove_of(studio, snap, moment, (batch, id)).await
 }
