@@ -170,6 +170,7 @@ async fn of_her(
             at: before.reported_at.0,
             of,
             level: level_of(before),
+            is_own: is_own(before),
             is_settled: before.settled.is_some(),
             symptoms: triage::told(&before.symptoms),
             temperature_c: before.temperature_c,
@@ -181,6 +182,14 @@ async fn of_her(
 /// How urgent a report was: nothing is graver than what is not known.
 pub(super) fn level_of(report: &KeptSymptomReport) -> Level {
     report.judgement.level.known().unwrap_or(Level::Emergency)
+}
+
+/// Whether how urgent a report was came of what it told: one that is not known may have.
+fn is_own(report: &KeptSymptomReport) -> bool {
+    let Some(level) = report.judgement.level.known() else { return true };
+    let is_told = |symptom| report.symptoms.iter().any(|told| told.kind == symptom);
+    let mut gravest = report.judgement.findings.iter().filter(|one| one.level == level);
+    gravest.any(|one| one.symptoms.iter().any(|told| is_told(*told)))
 }
 
 /// What stays of a report's being settled.

@@ -139,6 +139,7 @@ fn of_wire(request: &wire::SymptomReportRequest, known: Known) -> Report {
         },
         earlier,
         works,
+        old: Vec::new(),
     }
 }
 

@@ -21,13 +21,17 @@ fn treat(running: &Running) {
 
 /// A treatment with a lot of its own; the lots are of one code.
 fn treat_under(running: &Running, attempt: u8) {
+    treat_on(running, attempt, "2027-03-16T07:00:00Z");
+}
+
+fn treat_on(running: &Running, attempt: u8, performed_at: &str) {
     let lot = json!({ "text": "0.30 3RL LOT A1 EXP 2030-01-31 STERILE R", "packs": 9 });
     let lot = running.call(&Request::post("/v1/lots", &lot)).json();
     let body = json!({
         "client_ref": "client-1",
         "artist_ref": "artist-1",
         "treatment": "brows",
-        "performed_at": "2027-03-16T07:00:00Z",
+        "performed_at": performed_at,
         "packs": [{ "lot_id": lot["id"], "intact": true, "serial": format!("{attempt:04}") }],
     });
     let request = Request::post("/v1/treatments", &body)
@@ -108,6 +112,49 @@ fn reminders_in_their_former_form_are_moved_at_the_start() {
     for space in ["reminders", "reminders-by-state", "reminders-by-treatment"] {
         assert_eq!(after[space].as_u64().unwrap_or(0), 0, "{space}");
     }
+}
+
+/// Before, that a client wants no messages was kept with those of which she said it; it outlasts them.
+#[test]
+fn a_stop_of_a_former_build_outlasts_its_messages() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let running = Running::start_at(folder.path());
+    treat(&running);
+    let post = |running: &Running, path: &str, body: &Value| {
+        let answer = running.call(&Request::post(path, body));
+        assert!(answer.status < 300, "{}", answer.text());
+        answer.json()
+    };
+    let limits = json!({ "limit": 1, "lease_seconds": 60 });
+    let claim = post(&running, "/v1/reminder-claims", &limits);
+    let path = format!("/v1/reminders/{}/outcomes", claim["reminders"][0]["id"].as_str().unwrap());
+    let stop = json!({ "claim_id": claim["claim_id"], "outcome": "failed", "reason": "unwanted" });
+    post(&running, &path, &stop);
+    let held = |running: &Running| {
+        let held = running.call(&Request::get("/v1/reminders?state=held&limit=200")).json();
+        let ids = held["items"].as_array().expect("a list").iter().map(|one| one["id"].clone());
+        ids.collect::<Vec<Value>>()
+    };
+    let skip = json!({ "decision": "skip", "reminders": held(&running) });
+    post(&running, "/v1/reminder-releases", &skip);
+    drop(running);
+    let stops = Space::new("message-stops");
+    in_store(folder.path(), async |studio| {
+        let all = rows(studio, stops).await;
+        assert_eq!(all.len(), 1);
+        let gone = all.into_iter().fold(Batch::new(), |batch, (row, _)| batch.del(stops, row));
+        studio.engine.commit(gone).await.expect("it is written");
+    });
+    let running = Running::start_at(folder.path());
+    running.set_clock("2029-06-16T09:00:00Z");
+    let looked = running.call(&Request::get("/v1/retention")).json();
+    let swept = post(&running, "/v1/retention-sweeps", &json!({ "digest": looked["digest"] }));
+    assert_eq!(swept["removed"][0]["failed"], 0, "{swept}");
+    treat_on(&running, 1, "2029-06-16T07:00:00Z");
+    assert_eq!(listed(&running)["items"], json!([]));
+    assert!(!held(&running).is_empty());
+    drop(running);
+    walk(folder.path());
 }
 
 /// Before, lots had no rows by what they have in common; a walk does not miss them until the start

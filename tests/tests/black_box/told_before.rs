@@ -39,6 +39,32 @@ fn an_open_report_holds_the_area_until_it_is_settled() {
     assert_eq!(third["judgement"]["level"], "expected", "{third}");
 }
 
+/// An emergency that nobody closed is for today when three days have passed, however often she tells of
+/// her skin meanwhile, and one again with a sign of it.
+#[test]
+fn an_emergency_that_nobody_closed_is_for_today_after_days() {
+    let house = House::open();
+    let brows = house.treat("c-1", "brows", "2027-03-12T07:00:00Z");
+    let airway = json!([sign("breathing_trouble", "moderate", "same")]);
+    let calm = json!([sign("redness", "mild", "better")]);
+    for (clock, told, level) in [
+        ("2027-03-16T09:00:00Z", &airway, "emergency"),
+        ("2027-03-17T09:00:00Z", &calm, "emergency"),
+        ("2027-03-19T08:00:00Z", &calm, "emergency"),
+        ("2027-03-19T10:00:00Z", &calm, "same_day"),
+        ("2027-04-19T10:00:00Z", &calm, "same_day"),
+        ("2027-04-20T10:00:00Z", &airway, "emergency"),
+        ("2027-04-21T10:00:00Z", &calm, "emergency"),
+    ] {
+        house.running.set_clock(clock);
+        let heard = report(&house, &brows, told);
+        assert_eq!(heard["judgement"]["level"], level, "{clock}: {heard}");
+        let is_named = says(&heard, "called for an ambulance, and nobody has closed it");
+        assert_eq!(is_named, level == "same_day", "{clock}: {heard}");
+        assert!(level != "same_day" || says(&heard, "16 March 2027"), "{clock}: {heard}");
+    }
+}
+
 /// A touch-up, a record twice, another area of the same face, in either order.
 #[test]
 fn signs_of_other_records_are_heard() {

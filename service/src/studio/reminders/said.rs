@@ -46,11 +46,9 @@ impl Said {
     }
 
     /// Where she was to read it; of former builds the offset of then alone is known.
-    pub(super) fn zone(&self, studio: &Studio) -> TimeZone {
-        let offset = || Pieces::parse(&self.local).ok()?.to_numeric_offset();
-        let of_then = || offset().map(TimeZone::fixed);
-        let zone = self.zone.as_ref().map(|zone| zone.rules().clone());
-        zone.or_else(of_then).unwrap_or_else(|| studio.zone.rules().clone())
+    pub(super) fn zone(&self) -> Option<TimeZone> {
+        let of_then = || Pieces::parse(&self.local).ok()?.to_numeric_offset().map(TimeZone::fixed);
+        self.zone.as_ref().map(|zone| zone.rules().clone()).or_else(of_then)
     }
 
     /// Whether the pack that says this has been taken away, switched off or changed
@@ -69,4 +67,37 @@ impl Said {
 
 impl Record for Said {
     const KIND: &'static str = "reminder_said";
+}
+
+#[cfg(test)]
+mod tests {
+    use etui_schema::vocabulary::aftercare::StepKind;
+    use jiff::Timestamp;
+
+    use super::Said;
+
+    /// The zone has summer and winter; what a former build wrote has the offset of its day; what cannot
+    /// be read has neither.
+    #[test]
+    fn a_message_knows_where_it_is_read() {
+        let summer: Timestamp = "2027-07-01T12:00:00Z".parse().unwrap();
+        for (local, zone, hour) in [
+            ("2027-03-17T09:00:00+01:00", Some("Europe/Berlin"), Some(14)),
+            ("2027-03-17T09:00:00+01:00", None, Some(13)),
+            ("2027-03-17T09:00:00-03:30", None, Some(8)),
+            ("some day", None, None),
+        ] {
+            let said = Said {
+                key: String::new(),
+                kind: StepKind::Do,
+                text: String::new(),
+                local: local.to_owned(),
+                zone: zone.map(|zone| zone.parse().unwrap()),
+                wording: None,
+                open: None,
+            };
+            let read = said.zone().map(|zone| summer.to_zoned_datetime(zone).hour());
+            assert_eq!(read, hour, "{local} {zone:?}");
+        }
+    }
 }

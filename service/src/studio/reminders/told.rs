@@ -110,7 +110,7 @@ impl StoredReminder {
         if said.is_withdrawn(studio) {
             return Ok(Handing::Over);
         }
-        let zone = said.zone(studio);
+        let zone = said.zone().unwrap_or_else(|| studio.zone.rules().clone());
         if let Some((day, latest)) = studio.craft.plans.after_night(moment.now, &zone) {
             said.local = aftercare_plans::local(&day);
             self.due_at = Instant(day.at);

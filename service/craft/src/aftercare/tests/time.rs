@@ -50,6 +50,31 @@ fn nine_o_clock_stays_nine_o_clock_across_both_changes() {
     }
 }
 
+/// What would go out by night waits for its end where it is read, with the grace of the rules; by day it
+/// goes out at once. The ends are half open.
+#[test]
+fn what_would_go_out_by_night_waits_for_its_end() {
+    for (at, zone_name, want) in [
+        ("2027-03-16T19:59:59Z", "Europe/Berlin", None),
+        ("2027-03-16T20:00:00Z", "Europe/Berlin", Some("2027-03-17T07:00:00Z")),
+        ("2027-03-17T06:59:59Z", "Europe/Berlin", Some("2027-03-17T07:00:00Z")),
+        ("2027-03-17T07:00:00Z", "Europe/Berlin", None),
+        // Clocks go forward and back within the night.
+        ("2027-03-27T22:00:00Z", "Europe/Berlin", Some("2027-03-28T06:00:00Z")),
+        ("2027-10-30T22:00:00Z", "Europe/Berlin", Some("2027-10-31T07:00:00Z")),
+        ("2027-03-16T20:00:00Z", "America/New_York", None),
+        ("2027-03-17T01:00:00Z", "America/New_York", Some("2027-03-17T12:00:00Z")),
+    ] {
+        let found = plans().after_night(at.parse().unwrap(), &zone(zone_name));
+        let day = found.as_ref().map(|(placed, _)| placed.at.to_string());
+        assert_eq!(day.as_deref(), want, "{at} {zone_name}");
+        if let Some((placed, latest)) = found {
+            assert_eq!(placed.local.time(), time(8, 0, 0, 0));
+            assert_eq!(latest.duration_since(placed.at).as_hours(), 6);
+        }
+    }
+}
+
 #[test]
 fn a_message_in_the_gap_or_the_doubled_hour_says_so() {
     for (performed_at, message_time, local, shift) in [

@@ -36,6 +36,7 @@ pub(super) fn report(treatment: Treatment, day: i64, symptoms: Vec<Told>) -> Rep
         contacts: Contacts::default(),
         earlier: Vec::new(),
         works: Vec::new(),
+        old: Vec::new(),
     }
 }
 

@@ -25,7 +25,7 @@ fn told(of: Work, minutes: i64, signs: &str) -> Earlier {
         Report { performed_at: of.performed_at, reported_at: at, ..report(of.treatment, 0, signs) };
     let level = judged(&one).level;
     let Report { symptoms, temperature_c, .. } = one;
-    Earlier { at, of, level, is_settled: false, symptoms, temperature_c }
+    Earlier { at, of, level, is_own: true, is_settled: false, symptoms, temperature_c }
 }
 
 fn judged(report: &Report) -> Answer {
@@ -153,6 +153,49 @@ fn what_was_closed_is_over() {
     }
 }
 
+/// An emergency that nobody closed makes one of what is told within three days; later it is what a doctor
+/// has to see today, named with its day. With a sign of now it is one again, and so is a fever of now.
+#[test]
+fn an_emergency_that_nobody_closed_is_for_today_when_days_have_passed() {
+    let brows = work(Brows, 0);
+    let lips = work(Lips, 0);
+    let d = D * H;
+    let grave = (brows, 3 * d, "pain!+ swelling!+ 39.5C");
+    let (airway, calm) = ((brows, 3 * d, "breathing_trouble"), "redness~- 36.8C");
+    for (reports, want, is_named) in [
+        (vec![grave, (brows, 6 * d, calm)], Emergency, false),
+        (vec![grave, (brows, 6 * d + H, calm)], SameDay, true),
+        (vec![grave, (brows, 300 * d, calm)], SameDay, true),
+        (vec![airway, (brows, 6 * d, calm)], Emergency, false),
+        (vec![airway, (brows, 6 * d + H, calm)], SameDay, true),
+        (vec![airway, (brows, 6 * d + H, "redness~-")], SameDay, true),
+        // What was told of other work of hers and reaches this one, too.
+        (vec![airway, (lips, 6 * d + H, calm)], SameDay, true),
+        // Its signs are as grave as ever beside one that is told now.
+        (vec![airway, (brows, 9 * d, "wheeze~ 36.8C")], Emergency, false),
+        (vec![(brows, 3 * d, "hives vomiting"), (brows, 9 * d, "vomiting~")], Emergency, false),
+        (vec![airway, (brows, 9 * d, "redness~- 38.5C")], Emergency, false),
+        // One who tells each day tells no emergency anew by that.
+        (
+            vec![airway, (brows, 5 * d, calm), (brows, 5 * d + 20 * H, calm), (brows, 7 * d, calm)],
+            SameDay,
+            true,
+        ),
+    ] {
+        let answer = after(&reports);
+        let why: Vec<&str> = answer.findings.iter().map(|finding| &*finding.because.key).collect();
+        assert_eq!(answer.level, want, "{reports:?}: {why:?}");
+        assert_eq!(why.contains(&"why_open_emergency"), is_named, "{reports:?}: {why:?}");
+        let keys: Vec<&str> = answer.now.iter().map(|say| &*say.key).collect();
+        assert_eq!(keys.contains(&"do_emergency"), want == Emergency, "{reports:?}: {keys:?}");
+    }
+    // One that was an emergency by an open one before it alone holds for today.
+    let mut held = told(brows, 3 * d, calm);
+    (held.level, held.is_own) = (Emergency, false);
+    let now = report(Brows, 3 * D + 1, calm);
+    assert_eq!(judged(&Report { earlier: vec![held], ..now }).level, SameDay);
+}
+
 /// Signs of long ago are named with their day; first aid is for those of now.
 #[test]
 fn the_pen_is_for_signs_of_now() {
@@ -222,7 +265,7 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(2_000)))]
 
     /// Law: no other report and no other session makes an answer milder, and while a report that a
-    /// doctor has to see is open for the area, nothing is.
+    /// doctor has to see is open for the area, nothing is: but that after days an emergency asks for today.
     #[test]
     fn what_is_known_beside_makes_nothing_milder(
         one in any_report(),
@@ -234,6 +277,7 @@ proptest! {
             at: one.reported_at - SignedDuration::from_hours(*hours),
             of: Work { treatment: other.treatment, performed_at: other.performed_at },
             level: judged(other).level,
+            is_own: *hours % 2 == 0,
             is_settled: *is_settled,
             symptoms: other.symptoms.clone(),
             temperature_c: other.temperature_c,
@@ -245,7 +289,12 @@ proptest! {
         let open = earlier.iter().filter(|other| {
             other.of.treatment == one.treatment && !other.is_settled && Doctor <= other.level
         });
-        let least = open.map(|other| other.level).max().unwrap_or(alone).max(alone);
+        let is_late = |other: &Earlier| 72 < one.reported_at.duration_since(other.at).as_hours().abs();
+        let held = |other: &Earlier| {
+            let is_over = !other.is_own || is_late(other);
+            other.level.min(if is_over { SameDay } else { Emergency })
+        };
+        let least = open.map(held).max().unwrap_or(alone).max(alone);
         let all = judged(&Report { earlier, works, ..one });
         prop_assert!(least <= all.level, "{least} {all:?}");
     }

@@ -47,6 +47,7 @@ pub(super) fn report(treatment: Treatment, hours: i64, signs: &str) -> Report {
         contacts: Contacts::default(),
         earlier: Vec::new(),
         works: Vec::new(),
+        old: Vec::new(),
     }
 }
 

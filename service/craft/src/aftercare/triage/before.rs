@@ -1,7 +1,8 @@
 //! What she told before, and under other work of hers.
 //!
 //! What was told an hour ago is not gone because the next report does not say it again: what came to
-//! nothing counts for a day, what could not wait until somebody has settled it. Of two values the
+//! nothing counts for a day, what could not wait until somebody has settled it. An emergency makes one of
+//! what is told within some days; later it is what a doctor has to see today, until it is settled. Of two values the
 //! newest counts. What is stronger than it was has got worse, whatever trend is told.
 //!
 //! It makes no difference under which of her records something is told. What is of the whole body is
@@ -14,8 +15,9 @@ use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::{Level, Symptom, Trend};
 use jiff::Timestamp;
 
+use super::findings::{is_hot, temperature};
 use super::rules::Rules;
-use super::{Report, Told};
+use super::{Finding, Report, Told};
 
 /// A session of hers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,6 +37,8 @@ pub struct Earlier {
     pub of: Work,
     /// How urgent it was.
     pub level: Level,
+    /// Whether that came of what it told itself, and not of an open one before it alone.
+    pub is_own: bool,
     /// Whether a person has looked into it and closed it.
     pub is_settled: bool,
     /// What was told.
@@ -54,8 +58,23 @@ impl Earlier {
 
     /// Whether it was told so many hours before or after the report, at most.
     fn is_within(&self, hours: i32, report: &Report) -> bool {
-        report.reported_at.duration_since(self.at).as_hours().abs() <= i64::from(hours)
+        is_within(hours, report, self.at)
     }
+
+    /// As how urgent it holds the next of its area while it is open.
+    fn holds(&self, rules: &Rules, report: &Report) -> Level {
+        let is_over = !self.is_own || is_old(rules, report, self.at);
+        self.level.min(if is_over { Level::SameDay } else { Level::Emergency })
+    }
+}
+
+fn is_within(hours: i32, report: &Report, at: Timestamp) -> bool {
+    report.reported_at.duration_since(at).as_hours().abs() <= i64::from(hours)
+}
+
+/// Whether what was told then is too long ago to call an ambulance by itself.
+fn is_old(rules: &Rules, report: &Report, at: Timestamp) -> bool {
+    !is_within(rules.emergency_holds_hours.value, report, at)
 }
 
 /// A report as it is heard of one work of hers, with all that counts.
@@ -143,6 +162,12 @@ fn with(
             counted.push((None, before.at));
         }
     }
+    // Beside a fever of now what was told long ago is as good as told now.
+    let is_measured = counted.iter().all(|(one, at)| one.is_some() || !is_old(rules, report, *at));
+    if !(is_measured && is_hot(rules, &all)) {
+        let told = counted.iter().filter(|(_, at)| is_old(rules, report, *at));
+        all.old = told.filter_map(|(symptom, at)| Some(((*symptom)?, *at))).collect();
+    }
     for symptom in &report.kept {
         if all.symptoms.iter().all(|told| told.symptom != *symptom) {
             all.symptoms.push(Told::bare(*symptom));
@@ -174,8 +199,35 @@ fn has_grown(rules: &Rules, report: &Report, told: &Told) -> bool {
     other.max().is_some_and(|(_, before)| before < now)
 }
 
-/// The gravest report of this area that waits for somebody to close it, and when it was told.
-pub(super) fn open(report: &Report) -> Option<(Level, Timestamp)> {
+/// When what made a difference was told, though not now; the last first.
+pub(super) fn earlier(rules: &Rules, joined: &Joined, findings: &[Finding]) -> Vec<Timestamp> {
+    let is_hot = temperature(rules, &joined.report).is_some();
+    let counts = |symptom: Option<Symptom>| match symptom {
+        Some(symptom) => findings.iter().any(|finding| finding.symptoms.contains(&symptom)),
+        None => is_hot,
+    };
+    let mut all: Vec<Timestamp> =
+        joined.counted.iter().filter(|(symptom, _)| counts(*symptom)).map(|(_, at)| *at).collect();
+    all.sort_unstable_by_key(|at| Reverse(*at));
+    all
+}
+
+/// The gravest report of this area that waits for somebody to close it: as what it holds, when it was told,
+/// and whether it was an emergency.
+pub(super) fn open(rules: &Rules, report: &Report) -> Option<(Level, Timestamp, bool)> {
     let here = report.earlier.iter().filter(|one| one.of.treatment == report.treatment);
-    here.filter(|one| one.is_open()).map(|one| (one.level, one.at)).max()
+    let held = |one: &Earlier| (one.holds(rules, report), one.at, one.level == Level::Emergency);
+    here.filter(|one| one.is_open()).map(held).max()
+}
+
+/// When the last of these was told, if all complaints among them were told long ago.
+pub(super) fn told_long_ago(
+    rules: &Rules,
+    report: &Report,
+    symptoms: &[Symptom],
+) -> Option<Timestamp> {
+    let complaints = symptoms.iter().filter(|symptom| !rules.is_circumstance(**symptom));
+    let told = |symptom: &Symptom| report.old.iter().find(|(one, _)| one == symptom);
+    let all: Option<Vec<Timestamp>> = complaints.map(|one| Some(told(one)?.1)).collect();
+    all?.into_iter().max()
 }

@@ -2,6 +2,8 @@
 
 use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 
+use jiff::civil::Date;
+
 use super::super::say::{Say, Value};
 use super::rules::{Expected, Need, Rule, RuleSources, Rules};
 use super::{Finding, Report, Told};
@@ -10,12 +12,16 @@ use crate::evidence::Basis;
 /// What was told, and a fever where one was measured.
 pub(super) fn with_fever(rules: &Rules, report: &Report) -> Vec<Told> {
     let mut told = report.symptoms.clone();
-    let hot = report.temperature_c.is_some_and(|found| rules.fever_celsius.value <= found);
-    if hot && told.iter().all(|told| told.symptom != Symptom::Fever) {
+    if is_hot(rules, report) && told.iter().all(|told| told.symptom != Symptom::Fever) {
         let (severity, trend) = (Some(Severity::Moderate), Some(Trend::Same));
         told.push(Told { symptom: Symptom::Fever, severity, trend, began_on_day: None });
     }
     told
+}
+
+/// Whether a fever was measured.
+pub(super) fn is_hot(rules: &Rules, report: &Report) -> bool {
+    report.temperature_c.is_some_and(|found| rules.fever_celsius.value <= found)
 }
 
 pub(super) fn applies(rule: &Rule, report: &Report, day: i32) -> bool {
@@ -86,6 +92,28 @@ pub(super) fn temperature(rules: &Rules, report: &Report) -> Option<Finding> {
         because: Say::plain(because).with("celsius", Value::Decimal(limit.value)),
         basis: vec![limit.source.basis("temperature")],
     })
+}
+
+/// That a report is open: as how urgent it holds, when it was told, and whether it was an emergency that
+/// is held no longer as one.
+pub(super) fn open_report(
+    rules: &Rules,
+    (level, at, was_emergency): (Level, Date, bool),
+    symptoms: Vec<Symptom>,
+) -> Finding {
+    let is_old = was_emergency && level < Level::Emergency;
+    let (key, source) = if is_old {
+        ("why_open_emergency", &rules.emergency_holds_hours.source)
+    } else {
+        ("why_open_report", &rules.stands_hours.source)
+    };
+    Finding {
+        rule: "open_report".into(),
+        level,
+        symptoms,
+        because: Say::plain(key).with("date", Value::Date(at)),
+        basis: vec![source.basis("that what is open holds")],
+    }
 }
 
 pub(super) fn nothing_told(rules: &Rules) -> Finding {

@@ -10,8 +10,10 @@ use jiff::{SignedDuration, Timestamp};
 use super::super::country::Calls;
 use super::super::dating::days_between;
 use super::super::say::{Say, Value};
-use super::before::{Joined, of_all, open};
-use super::findings::{applies, heard, nothing_told, ordinary, spoken, temperature, with_fever};
+use super::before::{Joined, earlier, of_all, open, told_long_ago};
+use super::findings::{
+    applies, heard, nothing_told, open_report, ordinary, spoken, temperature, with_fever,
+};
 use super::now::{call, now};
 use super::rules::{Advice, QuestionRow, Rule, Rules};
 use super::{Answer, Finding, Question, Report, ReportError, Told, Triage};
@@ -19,8 +21,7 @@ use super::{Answer, Finding, Question, Report, ReportError, Told, Triage};
 /// Judges a report; all faults at once.
 pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<ReportError>> {
     let rules = &triage.rules;
-    let zone = report.zone.clone().unwrap_or(TimeZone::UTC);
-    let date = |at: jiff::Timestamp| at.to_zoned_datetime(zone.clone()).date();
+    let date = |at| date(report, at);
     let day = days_between(date(report.performed_at), date(report.reported_at));
     let days = days(report, day);
     let last = days.iter().copied().fold(day, i32::max);
@@ -40,7 +41,7 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     let gravest = all.into_iter().rev().max_by_key(|(read, ..)| read.level());
     let Some((mut read, joined, days)) = gravest else { return Err(faults) };
     let known = &joined.report;
-    read.hold(rules, open(report).map(|(level, at)| (level, date(at))));
+    read.hold(rules, open(rules, report).map(|(level, at, was)| (level, date(at), was)));
     // Stable: within a level the order of the rules stays.
     read.findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
     read.findings = told_once(read.findings);
@@ -58,17 +59,9 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     Ok(Answer { assumed, ..answer })
 }
 
-/// When what made a difference was told, though not now; the last first.
-fn earlier(rules: &Rules, joined: &Joined, findings: &[Finding]) -> Vec<Timestamp> {
-    let is_hot = temperature(rules, &joined.report).is_some();
-    let counts = |symptom: Option<Symptom>| match symptom {
-        Some(symptom) => findings.iter().any(|finding| finding.symptoms.contains(&symptom)),
-        None => is_hot,
-    };
-    let mut all: Vec<Timestamp> =
-        joined.counted.iter().filter(|(symptom, _)| counts(*symptom)).map(|(_, at)| *at).collect();
-    all.sort_unstable_by_key(|at| std::cmp::Reverse(*at));
-    all
+/// The day of an instant where the report is told.
+fn date(report: &Report, at: Timestamp) -> Date {
+    at.to_zoned_datetime(report.zone.clone().unwrap_or(TimeZone::UTC)).date()
 }
 
 /// One finding for each reason: what two rules say in the same words stands once, with the
@@ -240,7 +233,18 @@ impl<'a> Heard<'a> {
         if spoken.is_empty() && others.is_empty() {
             others.push(nothing_told(rules));
         }
-        Self { spoken, others }
+        let mut heard = Self { spoken: Vec::with_capacity(spoken.len()), others };
+        for (rule, symptoms) in spoken {
+            let is_grave = rule.level == Level::Emergency;
+            match told_long_ago(rules, report, &symptoms).filter(|_| is_grave) {
+                Some(at) => {
+                    let open = (Level::SameDay, date(report, at), true);
+                    heard.others.push(open_report(rules, open, symptoms));
+                }
+                None => heard.spoken.push((rule, symptoms)),
+            }
+        }
+        heard
     }
 
     fn level(&self) -> Level {
@@ -282,16 +286,13 @@ impl Read<'_> {
         }
     }
 
-    /// The level is that of what is open, until somebody has closed it.
-    fn hold(&mut self, rules: &Rules, open: Option<(Level, Date)>) {
-        let Some((level, date)) = open.filter(|(level, _)| self.level() < *level) else { return };
-        self.findings.push(Finding {
-            rule: "open_report".into(),
-            level,
-            symptoms: Vec::new(),
-            because: Say::plain("why_open_report").with("date", Value::Date(date)),
-            basis: vec![rules.stands_hours.source.basis("that what is open holds")],
+    /// The level is that of what is open, until somebody has closed it. That it was an emergency is said.
+    fn hold(&mut self, rules: &Rules, open: Option<(Level, Date, bool)>) {
+        let open = open.filter(|(level, _, was_emergency)| {
+            let is_old = *was_emergency && *level < Level::Emergency;
+            self.level() < *level || is_old && self.level() == *level
         });
+        self.findings.extend(open.map(|open| open_report(rules, open, Vec::new())));
     }
 
     fn answer(self, triage: &Triage, report: &Report, day: i32) -> Answer {

@@ -117,6 +117,9 @@ pub struct Report {
     pub earlier: Vec<Earlier>,
     /// Other sessions of hers.
     pub works: Vec<Work>,
+    /// Of the symptoms those that were told long ago alone, and when: none of them calls an ambulance by
+    /// itself. It is filled in where reports are heard together.
+    pub old: Vec<(Symptom, Timestamp)>,
 }
 
 /// Why a report cannot be judged.

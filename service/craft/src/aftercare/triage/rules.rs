@@ -29,6 +29,8 @@ pub(crate) struct Rules {
     pub(super) growing_to_day: Parameter<i32>,
     /// For how many hours what came to nothing stands beside what is told later.
     pub(super) stands_hours: Parameter<i32>,
+    /// For how many hours an emergency that nobody has closed makes one of what is told later.
+    pub(super) emergency_holds_hours: Parameter<i32>,
     /// Within how many hours a complaint that is stronger than before has grown.
     pub(super) grew_hours: Parameter<i32>,
     pub(super) again_hours: AgainHours,
