@@ -197,3 +197,30 @@ fn messages_wait_for_the_artist_for_bleeding_and_for_unhealed_skin() {
         assert!(scheduled(&house, treatment, "care_healed"));
     }
 }
+
+/// A touch-up goes over the same skin: what was seen of it under one record is over once it was seen
+/// smooth under the other, and not before.
+#[test]
+fn a_look_is_of_the_skin_and_not_of_the_record_it_is_kept_with() {
+    let house = House::open();
+    let first = house.treat("c-1", "brows", "2027-01-10T07:00:00Z");
+    let look = |treatment: &str, surface: &str| {
+        let kept = json!([{ "zone": "whole", "kept": "from_75" }]);
+        let body = json!({ "zones": kept, "surface": surface });
+        let answer = post(&house, &format!("/v1/treatments/{treatment}/reviews"), &body);
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    };
+    look(&first, "unhealed");
+    let bled = json!({ "signs": ["heavy_bleeding"], "at": "2027-01-10T07:00:00Z" });
+    assert_eq!(post(&house, &format!("/v1/treatments/{first}/observations"), &bled).status, 201);
+    let second = house.treat("c-1", "brows", "2027-03-16T07:00:00Z");
+    assert!(!scheduled(&house, &second, "care_healed"));
+    house.running.set_clock("2027-04-20T12:00:00Z");
+    look(&second, "raised");
+    assert!(!scheduled(&house, &second, "care_healed"));
+    house.running.set_clock("2027-04-21T12:00:00Z");
+    look(&second, "smooth");
+    assert!(scheduled(&house, &second, "care_healed"));
+    look(&first, "unhealed");
+    assert!(!scheduled(&house, &second, "care_healed"));
+}

@@ -149,7 +149,7 @@ fn a_stop_of_a_former_build_outlasts_its_messages() {
     running.set_clock("2029-06-16T09:00:00Z");
     let looked = running.call(&Request::get("/v1/retention")).json();
     let swept = post(&running, "/v1/retention-sweeps", &json!({ "digest": looked["digest"] }));
-    assert_eq!(swept["removed"][0]["failed"], 0, "{swept}");
+    assert!(0 < swept["removed"][0]["records"].as_u64().unwrap(), "{swept}");
     treat_on(&running, 1, "2029-06-16T07:00:00Z");
     assert_eq!(listed(&running)["items"], json!([]));
     assert!(!held(&running).is_empty());

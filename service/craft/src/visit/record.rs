@@ -169,7 +169,8 @@ impl Record<'static> {
 
 impl Session {
     /// Several as one: what was seen of the same skin, whichever session it is kept with.
-    fn joined(sessions: &[Self]) -> Self {
+    #[must_use]
+    pub fn joined(sessions: &[Self]) -> Self {
         sessions.iter().fold(Self::default(), |mut all, one| {
             all.reports.extend(&one.reports);
             all.reviews.extend(&one.reviews);

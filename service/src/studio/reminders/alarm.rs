@@ -2,12 +2,14 @@
 //! found unhealed or worse, or a session was stopped for bleeding and nobody has
 //! seen smooth skin since.
 
+use etui_craft::visit;
 use etui_craft::visit::record::{Looked, Parts};
 use etui_schema::treatments::{Observation, TraumaSign, TreatmentRecord};
+use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::schedule::open;
-use super::sessions::course;
+use super::sessions::{Session, course, course_of};
 use super::stored::{self, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
@@ -43,26 +45,50 @@ async fn stands(
     now: Now,
 ) -> Result<bool, Error> {
     let parts = Parts::of(studio.craft.reviews.zones(record.treatment), []);
-    for id in course(studio, snap, record).await? {
+    let settled = |one: Uuid| matches!(now, Now::Settled(settled) if settled == one);
+    // It is the same skin, whichever of its sessions a look is kept with: one of them is not held
+    // for ever by what was seen again on another. On one that was struck it may have been another's.
+    let mut seen = Seen::default();
+    for Session { id, is_struck, .. } in course_of(studio, snap, record).await? {
         let alarms = symptom_reports::open_alarms(studio, snap, id).await?;
-        let settled = |one: Uuid| matches!(now, Now::Settled(settled) if settled == one);
-        let mut session = reviews::session(studio, snap, (id, record.treatment)).await?;
+        if alarms.iter().any(|report| !settled(report.id)) {
+            return Ok(true);
+        }
+        let mut looks = reviews::session(studio, snap, (id, record.treatment)).await?;
         if let Now::Looked(look) = now
             && id == record.id
         {
-            session.reviews.push(look);
+            looks.reviews.push(look);
         }
-        let seen = readable(entries::all::<observations::Own>(studio, snap, id).await)?
-            .unwrap_or_default();
-        let mut bled = seen.iter().filter(|one| stopped_for_bleeding(one));
-        if alarms.iter().any(|report| !settled(report.id))
-            || session.is_troubled()
-            || bled.any(|one| !session.seen_smooth_after(one.at.0, parts))
-        {
-            return Ok(true);
+        let all = readable(entries::all::<observations::Own>(studio, snap, id).await)?;
+        let bled = all.into_iter().flatten().filter(stopped_for_bleeding).map(|one| one.at.0);
+        let one = Seen { looks: vec![looks], bled: bled.collect() };
+        if is_struck {
+            if one.is_troubled(parts) {
+                return Ok(true);
+            }
+        } else {
+            seen.looks.extend(one.looks);
+            seen.bled.extend(one.bled);
         }
     }
-    Ok(false)
+    Ok(seen.is_troubled(parts))
+}
+
+/// What was seen of the same skin.
+#[derive(Default)]
+struct Seen {
+    looks: Vec<visit::record::Session>,
+    /// When work stopped because blood would not.
+    bled: Vec<Timestamp>,
+}
+
+impl Seen {
+    fn is_troubled(&self, parts: Parts) -> bool {
+        let all = visit::record::Session::joined(&self.looks);
+        let mut bled = self.bled.iter();
+        all.is_troubled() || bled.any(|at| !all.seen_smooth_after(*at, parts))
+    }
 }
 
 /// Whether work stopped because blood would not.

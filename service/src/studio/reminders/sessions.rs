@@ -77,6 +77,18 @@ pub(super) async fn standing(
 
 /// All sessions of a treatment, this one the last. What was told and seen on one that was struck is hers
 /// until somebody has settled it.
+pub(super) async fn course_of(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<Vec<Session>, Error> {
+    let all = sessions(studio, snap, record).await?;
+    let (treatment, at, id) = (record.treatment, record.performed_at, record.id);
+    let own = Session { treatment, at, id, is_struck: history::is_struck(record) };
+    Ok(of_same(&all, record).copied().chain([own]).collect())
+}
+
+/// Their ids.
 ///
 /// # Errors
 /// What the store met.
@@ -85,8 +97,8 @@ pub async fn course(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<Vec<Uuid>, Error> {
-    let all = sessions(studio, snap, record).await?;
-    Ok(of_same(&all, record).map(|session| session.id).chain([record.id]).collect())
+    let all = course_of(studio, snap, record).await?;
+    Ok(all.into_iter().map(|session| session.id).collect())
 }
 
 /// How often the dates of a client's sessions of one treatment or their packs were put right,

@@ -119,7 +119,10 @@ pub(super) async fn hold_others(
     (batch, refused): (Batch, &StoredReminder),
 ) -> Result<Batch, Error> {
     let client_ref = &refused.client_ref;
-    let mut batch = keep(studio, moment, batch, (client_ref, false))?;
+    let mut batch = batch;
+    if is_wanted(studio, snap, client_ref).await? != Some(false) {
+        batch = keep(studio, moment, batch, (client_ref, false))?;
+    }
     for id in treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await? {
         for (old, bytes) in stored::of(snap, id).await? {
             let mut next = old.clone();

@@ -84,7 +84,8 @@ fn period(keep: &KeepConfig, kind: RecordKind) -> Period {
 fn means(kind: RecordKind) -> &'static str {
     match kind {
         RecordKind::Reminders => {
-            "Reminders that came to their end, from when they were due. They are deleted."
+            "Reminders that came to their end, from when they were due. They are deleted; that a client wants \
+             none stays."
         }
         RecordKind::Checks => "Checks, from their appointment. They are deleted.",
         RecordKind::Health => {
