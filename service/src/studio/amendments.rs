@@ -64,11 +64,6 @@ pub struct Own {
 }
 
 impl Own {
-    /// Whether it may have moved what lies ahead: the date, or whether the record stands.
-    pub(super) fn may_move(&self) -> bool {
-        self.moved || !self.added.is_empty() || !self.struck.is_empty()
-    }
-
     /// Whether what was done is told otherwise since: its effect, packs, day or artist. Where that is
     /// not known, it is.
     pub(super) fn is_other_work(&self) -> bool {

@@ -179,17 +179,16 @@ async fn stands(
     }
     let ids = entries::ids::<amendments::Own>(snap, treatment.id).await?;
     let mut last = None;
-    let (mut opened, mut struck) = (treatment.trace.packs.len(), 0);
+    let mut packs = history::Packs::of(treatment);
     for amendment in sealed::load_many::<Entry<amendments::Own>>(snap, &ids).await? {
         // One that cannot be read may have changed anything.
         let Some(amendment) = readable(amendment)? else { return Ok(false) };
-        opened += amendment.trace.own.added.len();
-        struck += amendment.trace.own.struck.len();
+        packs.amend(&amendment.trace.own);
         if amendment.trace.own.is_other_work() {
             last = Some((amendment.trace.own.number, amendment.trace.at.0));
         }
     }
-    if opened <= struck {
+    if packs.none_is_left() {
         return Ok(false);
     }
     let on = day_of(studio, treatment.trace.performed_at);

@@ -80,14 +80,44 @@ pub(super) async fn is_struck_by_trace(
     snap: &mut Snap,
     record: &StoredSealed<TreatmentTrace>,
 ) -> Result<bool, Error> {
+    let mut packs = Packs::of(record);
     let ids = entries::ids::<amendments::Own>(snap, record.id).await?;
-    let (mut opened, mut struck) = (record.trace.packs.len(), 0);
     for amendment in sealed::load_many::<Entry<amendments::Own>>(snap, &ids).await? {
         let Some(amendment) = readable(amendment)? else { return Ok(false) };
-        opened += amendment.trace.own.added.len();
-        struck += amendment.trace.own.struck.len();
+        packs.amend(&amendment.trace.own);
     }
-    Ok(0 < opened && opened <= struck)
+    Ok(packs.are_struck())
+}
+
+/// How many packs a record names, and how many of them were struck.
+#[derive(Clone, Copy)]
+pub(super) struct Packs {
+    opened: usize,
+    struck: usize,
+}
+
+impl Packs {
+    /// Those that it was recorded with.
+    pub(super) fn of(record: &StoredSealed<TreatmentTrace>) -> Self {
+        Self { opened: record.trace.packs.len(), struck: 0 }
+    }
+
+    /// Takes an amendment; whether the record stands since and did not before, or the other way round.
+    pub(super) fn amend(&mut self, amendment: &amendments::Own) -> bool {
+        let before = self.are_struck();
+        self.opened += amendment.added.len();
+        self.struck += amendment.struck.len();
+        before != self.are_struck()
+    }
+
+    /// Whether none was opened, as far as is known.
+    pub(super) const fn none_is_left(self) -> bool {
+        self.opened <= self.struck
+    }
+
+    const fn are_struck(self) -> bool {
+        0 < self.opened && self.none_is_left()
+    }
 }
 
 /// Puts right what an amendment says.

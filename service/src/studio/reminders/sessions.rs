@@ -101,8 +101,8 @@ pub async fn course(
     Ok(all.into_iter().map(|session| session.id).collect())
 }
 
-/// How often the dates of a client's sessions of one treatment or their packs were put right,
-/// and when last: calendars count their entries' changes by it.
+/// How often the dates of a client's sessions of one treatment were put right, or a record was struck
+/// or stood again, and when last: calendars count their entries' changes by it.
 ///
 /// # Errors
 /// What the store met.
@@ -113,11 +113,15 @@ pub async fn moves(
 ) -> Result<(u32, Option<Instant>), Error> {
     let mut all = (0, None);
     for id in course(studio, snap, record).await? {
+        let Some(treatment) = readable(sealed::load(snap, id).await)? else { continue };
+        let mut packs = history::Packs::of(&treatment);
         let ids = entries::ids::<amendments::Own>(snap, id).await?;
         for stored in sealed::load_many::<Entry<amendments::Own>>(snap, &ids).await? {
-            let trace = readable(stored)?.map(|stored| stored.trace);
-            if let Some(trace) = trace.filter(|trace| trace.own.may_move()) {
-                all = (all.0 + 1, all.1.max(Some(trace.at)));
+            let Some(Entry { at, own, .. }) = readable(stored)?.map(|stored| stored.trace) else {
+                continue;
+            };
+            if packs.amend(&own) || own.moved {
+                all = (all.0 + 1, all.1.max(Some(at)));
             }
         }
     }
