@@ -187,8 +187,8 @@ impl Added for Own {
         if moved {
             batch = follow(studio, snap, batch, &amended).await?;
         }
-        let stands = history::is_struck(&record) == history::is_struck(&amended);
-        if moved || elsewhere || !stands {
+        let is_turned = history::is_struck(&record) != history::is_struck(&amended);
+        if moved || elsewhere || is_turned {
             let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
             let known = (&record, &amended, known.as_ref());
             batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
