@@ -316,6 +316,10 @@ pub async fn wanting(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<bool, Error> {
+    // There is no work to confirm: a confirmation would be refused.
+    if history::is_struck(record) {
+        return Ok(false);
+    }
     // The record may have been put right since: a confirmation of other work is none.
     let confirmed_of = (artist_hash(&studio.keyring, &record.artist_ref), record.id);
     let given = BY_ARTIST.under(&confirmed_of).every(snap).await?;
@@ -338,10 +342,7 @@ pub async fn wanting(
     let signed = sign_offs::of_artist(studio, snap, &record.artist_ref).await?;
     let Some(effect) = record.effect else { return Ok(true) };
     let nothing = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
-    let mut opened = record.packs.iter().filter(|pack| pack.struck_in.is_none()).peekable();
-    if opened.peek().is_none() {
-        return Ok(true);
-    }
+    let mut opened = record.packs.iter().filter(|pack| pack.struck_in.is_none());
     // What was put right since may have been put right by the student: what was told before
     // must have been allowed as well.
     let told = record.amendments.iter().map(|amendment| &amendment.was);

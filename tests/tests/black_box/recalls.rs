@@ -453,3 +453,18 @@ fn a_code_is_found_in_what_was_copied_with_it() {
         assert_eq!(state(&running, &late), then, "{told}: {}", said.text());
     }
 }
+
+/// A code is one with another only as a whole: that one begins the other says nothing.
+#[test]
+fn a_code_that_begins_another_is_another() {
+    let running = Running::start();
+    let codes = ["23K8", "23K811", "23K8-11", "23K"];
+    let lots: Vec<Value> = codes.iter().map(|code| typed(&running, code)).collect();
+    let notice = json!({ "lot": "23K8", "maker": "north", "reason": "sterility in doubt" });
+    let report = running.call(&Request::post("/v1/recalls", &notice)).json();
+    assert_eq!(report["exposures"]["lot_ids"], json!([lots[0]["id"]]), "{report}");
+    assert_eq!(report["exposures"]["similar_lot_ids"], json!([]), "{report}");
+    let states: Vec<Value> = lots.iter().map(|lot| state(&running, lot)).collect();
+    assert_eq!(states, ["recalled", "usable", "usable", "usable"]);
+    assert_eq!(typed(&running, "23K811")["state"], "usable");
+}
