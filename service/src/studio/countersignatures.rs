@@ -144,7 +144,8 @@ pub async fn to_ask(
     Ok(batch.with(TO_ASK.row(&(due_at, record.id)), Vec::new()))
 }
 
-/// The same where what was confirmed is told otherwise since.
+/// The same where what was confirmed is told otherwise since, or where there is work again after
+/// nothing was wanting for want of it.
 ///
 /// # Errors
 /// What the store met.
@@ -152,10 +153,12 @@ pub async fn to_ask_again(
     studio: &Studio,
     snap: &mut Snap,
     batch: Batch,
-    record: &TreatmentRecord,
+    (before, record): (&TreatmentRecord, &TreatmentRecord),
     now: Timestamp,
 ) -> Result<Batch, Error> {
-    if entries::ids::<Own>(snap, record.id).await?.is_empty() {
+    let is_looked_at = WAITED_FOR <= now.duration_since(before.recorded_at.0);
+    let is_back = is_looked_at && history::is_struck(before) && !history::is_struck(record);
+    if !is_back && entries::ids::<Own>(snap, record.id).await?.is_empty() {
         return Ok(batch);
     }
     to_ask(studio, snap, batch, record, now).await
