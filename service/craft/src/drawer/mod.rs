@@ -35,7 +35,10 @@ mod tests;
 
 pub use beside::{asked_beside, kept_out};
 pub use code::{CodeFault, code_fault};
-pub use fits::{Misfit, PackSays, code_as_meant, differs, meant, misfits, same_maker};
+pub use fits::{
+    Misfit, PackSays, before_serial, code_as_meant, differs, is_but_for_serial, meant, misfits,
+    same_maker,
+};
 pub use habit::{Habit, leaves_sterility_unsaid};
 pub use says::{FlagCode, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};

@@ -369,6 +369,26 @@ fn a_code_is_one_in_every_alphabet_that_draws_it_alike() {
     assert_ne!(code_as_meant("--"), code_as_meant("++"), "what has no letter is itself");
 }
 
+/// A serial number behind a code is told from a longer code by what stands between them, and is a
+/// question all the same.
+#[test]
+fn a_code_with_a_serial_number_may_be_the_one_without() {
+    for (one, other, may_be) in [
+        ("23K8", "23K8-11", true),
+        ("23k8", "23K8/0011", true),
+        ("LOT 23K8", "23-K8.7", true),
+        ("23K8", "23K811", false),
+        ("23K8", "23K8-B", false),
+        ("23K8", "23K8-", false),
+        ("23K8-11", "23K8-12", false),
+        ("AB", "AB-12", false),
+        ("23K8", "23K8", false),
+    ] {
+        assert_eq!(is_but_for_serial(one, other), may_be, "{one} {other}");
+        assert_eq!(is_but_for_serial(other, one), may_be, "{other} {one}");
+    }
+}
+
 /// What people type for a lot code, and whether it is one. Common practice, no source.
 #[test]
 fn what_is_typed_for_a_code_is_one_or_none() {

@@ -30,7 +30,8 @@ mod tests;
 mod wanted;
 
 pub use alike::{
-    ALIKE, Together, bring_up_to_date, former, meant_by, parts_of, with_code, without_code,
+    ALIKE, Together, bring_up_to_date, but_for_serial, former, meant_by, parts_of, with_code,
+    without_code,
 };
 pub use beside::kept_out_beside;
 pub use code::{refused as refused_code, typed as typed_code};
