@@ -21,7 +21,7 @@ use uuid::Uuid;
 use super::engine::Snap;
 use super::entries::{self, Added, Entry, EntryKind};
 use super::error::{Error, readable};
-use super::lots::{self, StoredLot};
+use super::lots;
 use super::machines::StoredMachine;
 use super::moment::Moment;
 use super::plan::Planned;
@@ -340,11 +340,7 @@ async fn advise(
     let here = branches::at(studio, snap, at).await?;
     let days = branches::Days::judging(studio, snap, moment.dated, [&here.zone; 2]).await?;
     let mut ready = lots::usable_on(snap, &days, at).await?;
-    let spoilt = spoilt::spoilt(snap, *pack).await?;
-    if let Some(pack) = spoilt {
-        let is_known_by = |lot: &StoredLot| pack.lot.as_ref().is_some_and(|it| lot.is_known_by(it));
-        ready.retain(|lot| lot.id != pack.lot_id && !is_known_by(lot));
-    }
+    let spoilt = spoilt::leave_out(snap, *pack, &mut ready).await?;
     let candidates = needle_selections::from_drawer(&ready);
     let setting = setting(studio, snap, record, *pack).await?;
     // What was written down of another site must not keep anybody from being told to stop.
@@ -364,7 +360,7 @@ async fn advise(
         earlier: *earlier,
         current: current.as_ref(),
         effect_told: told.is_some(),
-        spoilt: spoilt.is_some(),
+        spoilt,
     };
     selector.on_trauma(&studio.craft.model, &asked, &trauma).map_err(needle_selections::refused)
 }
