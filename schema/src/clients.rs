@@ -72,6 +72,8 @@ pub struct ClientRecord {
     pub zone: Option<Zone>,
     /// As it was read; the path says it.
     pub client_ref: Option<Reference>,
+    /// As it was read.
+    pub alike: Option<Reference>,
     /// As it was read; the service counts.
     pub version: Option<u64>,
     /// As it was read; the service sets it.
@@ -83,6 +85,8 @@ pub struct ClientRecord {
 pub struct Client {
     /// The caller's own reference.
     pub client_ref: Reference,
+    /// Who is kept under it in other capitals (all, none, the first): is it she?
+    pub alike: Option<Reference>,
     /// Date of birth.
     pub born_on: Option<CivilDate>,
     /// What is known of the skin.

@@ -176,6 +176,8 @@ pub struct NeedleSelection {
     /// where one chooses from the drawer, and at most twelve.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub passed_over: Vec<PassedOverLot>,
+    /// How many more.
+    pub passed_over_not_shown: Option<u32>,
     /// What to do where the drawer holds nothing to choose from.
     pub drawer: Option<String>,
     /// What to change to when the skin shows trauma under the first, in this

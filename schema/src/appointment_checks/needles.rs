@@ -117,6 +117,8 @@ pub struct CheckNeedles {
     /// only where one chooses from the drawer, and at most twelve.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub passed_over: Vec<PassedOverLot>,
+    /// How many more.
+    pub passed_over_not_shown: Option<u32>,
     /// What to do where the drawer holds nothing to choose from.
     pub drawer: Option<String>,
     /// What to do when the skin shows trauma, in order.

@@ -194,8 +194,8 @@ impl Added for Own {
             batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
         }
         if is_other_work {
-            batch =
-                countersignatures::to_ask_again(studio, snap, batch, &amended, moment.now).await?;
+            let told = (&record, &amended);
+            batch = countersignatures::to_ask_again(studio, snap, batch, told, moment.now).await?;
         }
         batch = exposures(batch, &amended)?;
         // As when it is recorded: the owner looks at the record.

@@ -144,7 +144,8 @@ pub async fn to_ask(
     Ok(batch.with(TO_ASK.row(&(due_at, record.id)), Vec::new()))
 }
 
-/// The same where what was confirmed is told otherwise since.
+/// The same where what was confirmed is told otherwise since, or where there is work again after
+/// nothing was wanting for want of it.
 ///
 /// # Errors
 /// What the store met.
@@ -152,10 +153,12 @@ pub async fn to_ask_again(
     studio: &Studio,
     snap: &mut Snap,
     batch: Batch,
-    record: &TreatmentRecord,
+    (before, record): (&TreatmentRecord, &TreatmentRecord),
     now: Timestamp,
 ) -> Result<Batch, Error> {
-    if entries::ids::<Own>(snap, record.id).await?.is_empty() {
+    let is_looked_at = WAITED_FOR <= now.duration_since(before.recorded_at.0);
+    let is_back = is_looked_at && history::is_struck(before) && !history::is_struck(record);
+    if !is_back && entries::ids::<Own>(snap, record.id).await?.is_empty() {
         return Ok(batch);
     }
     to_ask(studio, snap, batch, record, now).await
@@ -315,6 +318,10 @@ pub async fn wanting(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<bool, Error> {
+    // There is no work to confirm: a confirmation would be refused.
+    if history::is_struck(record) {
+        return Ok(false);
+    }
     // The record may have been put right since: a confirmation of other work is none.
     let confirmed_of = (artist_hash(&studio.keyring, &record.artist_ref), record.id);
     let given = BY_ARTIST.under(&confirmed_of).every(snap).await?;
@@ -337,10 +344,7 @@ pub async fn wanting(
     let signed = sign_offs::of_artist(studio, snap, &record.artist_ref).await?;
     let Some(effect) = record.effect else { return Ok(true) };
     let nothing = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
-    let mut opened = record.packs.iter().filter(|pack| pack.struck_in.is_none()).peekable();
-    if opened.peek().is_none() {
-        return Ok(true);
-    }
+    let mut opened = record.packs.iter().filter(|pack| pack.struck_in.is_none());
     // What was put right since may have been put right by the student: what was told before
     // must have been allowed as well.
     let told = record.amendments.iter().map(|amendment| &amendment.was);

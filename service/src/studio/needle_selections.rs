@@ -4,11 +4,13 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use etui_craft::configuration::Complete;
+use etui_craft::drawer::CODE_HELD;
 use etui_craft::hand::OwnResult;
 use etui_craft::label::Reader;
 use etui_craft::selection as craft;
 use etui_craft::trauma;
 use etui_schema::hand_profiles::{OwnNeedleResults, OwnResults, Share};
+use etui_schema::lots::LotState;
 use etui_schema::needle_selections::{
     Candidates, FiveAnswers, GentlerStep, NeedleAnswer, NeedleLot, NeedleSelection,
     NeedleSelectionRequest, NeedleSetAside, PassedOverLot, RankedNeedle, SetAsideReason,
@@ -104,7 +106,8 @@ pub fn select(
         cut_aside(&mut answer, usize::from(limit));
     }
     if let Some(drawer) = drawer {
-        answer.passed_over = passed_over(craft, &asked, drawer, drawer.day())?;
+        (answer.passed_over, answer.passed_over_not_shown) =
+            passed_over(craft, &asked, drawer, drawer.day())?;
         answer.drawer = drawer.nothing(craft, answer.ranked.is_empty(), language);
     }
     Ok(answer)
@@ -134,7 +137,7 @@ fn cut_aside(answer: &mut NeedleSelection, limit: usize) {
         .collect();
 }
 
-/// What lies in the drawer, would suit and may not be used on its day.
+/// What lies in the drawer, would suit and may not be used on its day, and how much more than is told.
 ///
 /// # Errors
 /// [`Error::Refused`] for an effect that makes no sense for the treatment.
@@ -143,40 +146,55 @@ pub fn passed_over(
     asked: &craft::Request<'_>,
     drawer: &Drawer,
     today: Date,
-) -> Result<Vec<PassedOverLot>, Error> {
+) -> Result<(Vec<PassedOverLot>, Option<u32>), Error> {
     let others = drawer.halves().1;
     let candidates = from_drawer(others);
     let asked = craft::Request { candidates: &candidates, ..asked.clone() };
     let suiting = craft.selector.suiting(&craft.model, &asked).map_err(refused)?;
-    let one = |lot: &StoredLot| {
-        let configuration = Complete::try_from(lot.configuration?).ok()?;
-        if !suiting.contains(&configuration) {
-            return None;
-        }
-        let (canonical, standing) = (configuration.canonical(), drawer.standing(lot));
-        let expires_on = lot.expires_on.map(|day| day.0);
-        let days = (expires_on, today);
-        let (mut reasons, there) = (standing.reasons.clone(), named(lot.branch_ref.as_ref()));
-        let elsewhere = drawer.elsewhere(lot);
-        reasons.extend(elsewhere.map(str::to_owned));
-        let other = || {
-            elsewhere?;
-            let there = there.map(Reference::as_str);
-            Some(craft.drawer.elsewhere(asked.language, &canonical, there))
-        };
-        let message =
-            craft.drawer.passed(asked.language, &canonical, &standing, days).or_else(other)?;
-        Some(PassedOverLot {
-            id: lot.id,
-            canonical,
-            lot: lot.lot.clone(),
-            state: standing.state.into(),
-            reasons,
-            message,
-            branch_ref: elsewhere.and(there).cloned(),
-        })
+    let would_suit = |lot: &StoredLot| {
+        let told = lot.configuration.and_then(|told| Complete::try_from(told).ok());
+        told.is_some_and(|told| suiting.contains(&told))
     };
-    Ok(others.iter().filter_map(one).take(MOST_PASSED_OVER).collect())
+    let is_out = |lot: &StoredLot| {
+        drawer.standing(lot).state != LotState::Usable || drawer.elsewhere(lot).is_some()
+    };
+    let mut all = others.iter().filter(|lot| would_suit(lot) && is_out(lot));
+    let told = all.by_ref().take(MOST_PASSED_OVER);
+    let told = told.filter_map(|lot| passed(craft, drawer, lot, (today, asked.language))).collect();
+    let more = u32::try_from(all.count()).unwrap_or(u32::MAX);
+    Ok((told, Some(more).filter(|more| 0 < *more)))
+}
+
+/// Why a lot is passed over; nothing of one that may be used where one chooses.
+fn passed(
+    craft: &Craft,
+    drawer: &Drawer,
+    lot: &StoredLot,
+    (today, language): (Date, Language),
+) -> Option<PassedOverLot> {
+    let (canonical, standing) = (lot.configuration?.canonical(), drawer.standing(lot));
+    let (mut reasons, there) = (standing.reasons.clone(), named(lot.branch_ref.as_ref()));
+    let elsewhere = drawer.elsewhere(lot);
+    reasons.extend(elsewhere.map(str::to_owned));
+    let other = || {
+        elsewhere?;
+        let there = there.map(Reference::as_str);
+        Some(craft.drawer.elsewhere(language, &canonical, there))
+    };
+    let is_asked = standing.reasons.iter().any(|reason| reason == CODE_HELD);
+    let beside = is_asked.then(|| drawer.kept_out_beside(lot)).flatten();
+    let beside = beside.as_ref().map(|(why, since)| (why.as_str(), *since));
+    let days = (lot.expires_on.map(|day| day.0), today);
+    let says = craft.drawer.passed(language, &canonical, (&standing, beside), days);
+    Some(PassedOverLot {
+        id: lot.id,
+        message: says.or_else(other)?,
+        canonical,
+        lot: lot.lot.clone(),
+        state: standing.state.into(),
+        reasons,
+        branch_ref: elsewhere.and(there).cloned(),
+    })
 }
 
 /// Usable lots as candidates; the craft merges those of one configuration.
@@ -250,6 +268,7 @@ pub fn answer(
         set_aside_not_shown: 0,
         set_aside_reasons: Vec::new(),
         passed_over: Vec::new(),
+        passed_over_not_shown: None,
         drawer: None,
         step_up: step_up.into_iter().map(step).collect(),
         would_change,

@@ -21,11 +21,12 @@ use uuid::Uuid;
 use super::engine::Snap;
 use super::entries::{self, Added, Entry, EntryKind};
 use super::error::{Error, readable};
+use super::lots;
 use super::machines::StoredMachine;
 use super::moment::Moment;
 use super::plan::Planned;
 use super::{
-    Studio, branches, clients, documents, history, lots, needle_selections, reminders, treatments,
+    Studio, branches, clients, documents, history, needle_selections, reminders, treatments,
 };
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Space};
@@ -338,8 +339,9 @@ async fn advise(
     let at = branches::named(record.branch_ref.as_ref());
     let here = branches::at(studio, snap, at).await?;
     let days = branches::Days::judging(studio, snap, moment.dated, [&here.zone; 2]).await?;
-    let drawer = lots::usable_on(snap, &days, at).await?;
-    let candidates = needle_selections::from_drawer(&drawer);
+    let mut ready = lots::usable_on(snap, &days, at).await?;
+    let spoilt = spoilt::leave_out(snap, *pack, &mut ready).await?;
+    let candidates = needle_selections::from_drawer(&ready);
     let setting = setting(studio, snap, record, *pack).await?;
     // What was written down of another site must not keep anybody from being told to stop.
     let told = record.effect.filter(|told| selector.effects(record.treatment).any(|e| e == *told));
@@ -358,6 +360,7 @@ async fn advise(
         earlier: *earlier,
         current: current.as_ref(),
         effect_told: told.is_some(),
+        spoilt,
     };
     selector.on_trauma(&studio.craft.model, &asked, &trauma).map_err(needle_selections::refused)
 }
@@ -389,5 +392,6 @@ async fn setting(
     })
 }
 
+mod spoilt;
 #[cfg(test)]
 mod tests;

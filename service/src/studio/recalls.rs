@@ -114,6 +114,8 @@ struct Meant {
     /// Those without a code of which nothing says that they are of the same maker or article, or that
     /// they are not.
     uncoded: Vec<(StoredLot, Bytes)>,
+    /// Those of the maker and article whose code may be this one but for a serial number.
+    near: Vec<(StoredLot, Bytes)>,
     /// Those of the code that cannot be read: nobody knows that they are not meant.
     unreadable: Vec<Uuid>,
 }
@@ -122,7 +124,9 @@ impl Meant {
     /// Takes lots along that came with those that are meant.
     fn take(&mut self, parts: Vec<(StoredLot, Bytes)>) {
         self.similar.retain(|id| parts.iter().all(|(lot, _)| lot.id != *id));
-        self.uncoded.retain(|(one, _)| parts.iter().all(|(lot, _)| lot.id != one.id));
+        for asked in [&mut self.uncoded, &mut self.near] {
+            asked.retain(|(one, _)| parts.iter().all(|(lot, _)| lot.id != one.id));
+        }
         self.same.extend(parts);
     }
 
@@ -131,9 +135,14 @@ impl Meant {
         self.same.iter().map(|(lot, _)| lot.id).chain(self.unreadable.iter().copied()).collect()
     }
 
+    /// What is held until somebody has looked at it.
+    fn asked(&self) -> impl Iterator<Item = &(StoredLot, Bytes)> {
+        self.near.iter().chain(&self.uncoded)
+    }
+
     /// Everything that a person has to look at.
     fn to_look_at(&self) -> Vec<Uuid> {
-        self.similar.iter().copied().chain(self.uncoded.iter().map(|(lot, _)| lot.id)).collect()
+        self.similar.iter().copied().chain(self.asked().map(|(lot, _)| lot.id)).collect()
     }
 }
 
@@ -159,6 +168,10 @@ async fn meant(
             meant.uncoded.push((lot, bytes));
         }
     }
+    meant.near = lots::but_for_serial(snap, code).await?;
+    meant.near.retain(|(lot, _)| {
+        drawer::meant(maker, reference, (lot.maker.as_deref(), lot.reference.as_deref()))
+    });
     Ok(meant)
 }
 
@@ -168,7 +181,7 @@ fn split(all: Together, maker: Option<&str>, reference: Option<&str>) -> Meant {
         drawer::meant(maker, reference, (lot.maker.as_deref(), lot.reference.as_deref()))
     });
     let similar = other.into_iter().map(|(lot, _)| lot.id).collect();
-    Meant { same, similar, unreadable, uncoded: Vec::new() }
+    Meant { same, similar, unreadable, ..Meant::default() }
 }
 
 async fn plan(
@@ -200,7 +213,7 @@ async fn plan(
             batch = outbox::add(batch, moment, Happened::lot(EventType::LotRecalled, lot.id))?;
         }
     }
-    for (lot, bytes) in meant.uncoded.iter().filter(|(lot, _)| lot.recalled.is_none()) {
+    for (lot, bytes) in meant.asked().filter(|(lot, _)| lot.recalled.is_none()) {
         let mut next = StoredLot { version: lot.version + 1, ..lot.clone() };
         next.hold(RECALL_POSSIBLE);
         batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;

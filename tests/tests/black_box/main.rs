@@ -4,6 +4,7 @@
 //! | module | what it holds the service to |
 //! |---|---|
 //! | [`aftercare`] | plans and symptom reports |
+//! | [`beside`] | deliveries of one code: two last days, packs that are out of use |
 //! | [`altered_exports`] | exports altered by somebody who makes the digests right again |
 //! | [`calendars`] | plans of treatments, and the feeds of them |
 //! | `chain` | several processes on one database are one service (with the feature `postgres`) |
@@ -77,6 +78,7 @@ mod address;
 mod aftercare;
 mod altered_exports;
 mod areas;
+mod beside;
 mod branch_days;
 mod branch_moves;
 mod branch_tokens;

@@ -310,3 +310,35 @@ fn lost_results(forgotten: &[usize]) {
 fn sign_off(service: &Running) -> Value {
     service.call(&Request::get("/v1/sign-offs?artist_ref=anna")).json()["items"][0].clone()
 }
+
+/// Two clients whose references differ by capitals alone are two, and each says that the other is kept.
+#[test]
+fn a_client_in_other_capitals_is_told() {
+    let service = Running::start();
+    let path = |client: &str| format!("/v1/clients/{client}");
+    let kept = |client: &str| {
+        let body = json!({ "born_on": "1990-06-15" });
+        let made = service.call(&Request::put(path(client), &body));
+        assert_eq!(made.status, 201, "{}", made.text());
+        let read = service.call(&Request::get(path(client)));
+        assert_eq!((read.json(), read.header("etag")), (made.json(), made.header("etag")));
+        made.json()["alike"].clone()
+    };
+    assert_eq!(kept("ZCASE"), Value::Null);
+    assert_eq!(kept("zcas"), Value::Null);
+    assert_eq!(kept("zcase"), "ZCASE");
+    assert_eq!(kept("Zcase"), "ZCASE");
+    let back = service.call(&Request::get(path("ZCASE"))).json();
+    assert_eq!(back["alike"], "zcase");
+    // What is read goes back.
+    let put = Request::put(path("ZCASE"), &back).header("If-Match", "*");
+    assert_eq!(service.call(&put).status, 200);
+    let patch = Request::merge(path("ZCASE"), &json!({ "language": "de" })).header("If-Match", "*");
+    assert_eq!(service.call(&patch).json()["alike"], "zcase");
+    for gone in ["zcase", "Zcase"] {
+        let erase = Request::new("DELETE", path(gone)).header("If-Match", "*");
+        assert_eq!(service.call(&erase).status, 200);
+    }
+    let left = service.call(&Request::get(path("ZCASE"))).json();
+    assert_eq!(left.get("alike"), None, "{left}");
+}

@@ -453,3 +453,34 @@ fn a_code_is_found_in_what_was_copied_with_it() {
         assert_eq!(state(&running, &late), then, "{told}: {}", said.text());
     }
 }
+
+/// A longer code is another code. Where a serial number may stand behind one, packs of the maker are
+/// held until somebody has looked, whichever came first.
+#[test]
+fn a_code_that_begins_another_is_another_unless_a_serial_number_follows() {
+    let running = Running::start();
+    let lots: Vec<Value> =
+        ["23K8", "23K811", "23K8-11", "23K"].iter().map(|code| typed(&running, code)).collect();
+    let text = "0.30 5RS LOT 23K8-12 EXP 2036-01 STERILE EO";
+    let south = json!({ "text": text, "packs": 5, "maker": "south" });
+    let south = running.call(&Request::post("/v1/lots", &south)).json();
+    let notice = json!({ "lot": "23K8", "maker": "north", "reason": "sterility in doubt" });
+    let report = running.call(&Request::post("/v1/recalls", &notice)).json();
+    assert_eq!(report["exposures"]["lot_ids"], json!([lots[0]["id"]]), "{report}");
+    assert_eq!(report["exposures"]["similar_lot_ids"], json!([lots[2]["id"]]), "{report}");
+    let states: Vec<Value> = lots.iter().map(|lot| state(&running, lot)).collect();
+    assert_eq!(states, ["recalled", "usable", "held", "usable"]);
+    assert_eq!(state(&running, &south), "usable");
+    assert_eq!(typed(&running, "23K811")["state"], "usable");
+    let late = typed(&running, "23K8/13");
+    assert_eq!((&late["state"], &late["questions"]), (&json!("held"), &json!(["lot"])), "{late}");
+    let path = format!("/v1/lots/{}/adjustments", late["id"].as_str().expect("an id"));
+    let looked = json!({ "reason": "released", "confirmed": { "by": "Ada" } });
+    assert_eq!(running.call(&Request::post(path, &looked)).json()["state"], "usable");
+    // The other way about: the notice has the number, and the packs have none.
+    let bare = typed(&running, "77B");
+    let notice = json!({ "lot": "77B-0042", "maker": "north", "reason": "sterility in doubt" });
+    let report = running.call(&Request::post("/v1/recalls", &notice));
+    assert_eq!(report.status, 201, "{}", report.text());
+    assert_eq!(state(&running, &bare), "held");
+}

@@ -513,6 +513,8 @@ fn days_out_of_range_and_artists_who_are_not_kept_are_refused() {
             json!({ "/covers/diameter_mm": { "from": 0.30, "to": 0.25 } }),
             "#/covers/diameter_mm/to",
         ),
+        ("nobody works so there", json!({ "/covers/effect": "scalp_dots" }), "#/covers/effect"),
+        ("nor there", json!({ "/covers/site": "scalp" }), "#/covers/effect"),
     ] {
         let answer = sign(&service, None, &sign_off("anna", "alone", &but));
         assert_eq!(answer.status, 422, "{case}: {}", answer.text());

@@ -76,10 +76,20 @@ fn packs_that_may_not_be_used_are_named() {
             json!([{ "lot_id": fine, "intact": true, "serial": "S1" }, { "lot_id": fine, "intact": true, "serial": "S1" }]),
             "#/packs/1/serial",
         ),
+        (
+            json!([{ "lot_id": fine, "intact": true, "serial": "ab1" }, { "lot_id": fine, "intact": true, "serial": "aB1" }]),
+            "#/packs/1/serial",
+        ),
     ] {
         let answer = with(packs.clone());
         assert_eq!(answer.status, 422, "{packs}: {}", answer.text());
         assert_eq!(answer.json()["errors"][0]["pointer"], pointer, "{}", answer.text());
+    }
+    let first = json!([{ "lot_id": fine, "intact": true, "serial": "Cd2" }]);
+    assert_eq!(with(first).status, 201);
+    for serial in ["Cd2", "CD2", "cd2"] {
+        let again = with(json!([{ "lot_id": fine, "intact": true, "serial": serial }]));
+        assert_eq!(again.json()["errors"][0]["pointer"], "#/packs/0/serial", "{serial}");
     }
     let all_the_same =
         with(json!([{ "lot_id": expired, "intact": true, "used_although": "seen too late" }]));
@@ -163,6 +173,40 @@ fn trauma_is_answered_by_less() {
         assert_eq!(answer.status, 422, "{body}");
         assert_eq!(answer.json()["errors"][0]["pointer"], pointer, "{}", answer.text());
     }
+}
+
+/// Where the record speaks against the pack in use, the same needle out of another lot is named; the
+/// lots of its code are none.
+#[test]
+fn a_needle_of_a_spoilt_pack_is_put_away() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    receive(&running, "0.30 7RS LOT T2 EXP 2036-01 STERILE EO", 9);
+    receive(&running, "0.30 3RS LOT t-1 EXP 2036-01 STERILE EO", 9);
+    let mut body = record(&lot, "client-1").json_body().expect("a body");
+    body["effect"] = json!("soft_shading");
+    body["packs"][0]["intact"] = json!(false);
+    body["packs"][0]["used_although"] = json!("seen too late");
+    let made = running.call(&Request::post("/v1/treatments", &body));
+    assert_eq!(made.status, 201, "{}", made.text());
+    let path =
+        format!("/v1/treatments/{}/observations", made.json()["id"].as_str().expect("an id"));
+    let sees = || {
+        let sign = json!({ "signs": ["pinpoint_bleeding"], "place": "brow_tail" });
+        running.call(&Request::post(&path, &sign)).json()
+    };
+    let named = |seen: &Value| -> Vec<Value> {
+        let steps = seen["steps"].as_array().expect("steps");
+        steps.iter().filter_map(|step| step.get("configuration").cloned()).collect()
+    };
+    let none = sees();
+    assert!(none.to_string().contains("Put the needle away"), "{none}");
+    assert!(named(&none).iter().all(|it| it["count"] != 3), "{none}");
+    receive(&running, "0.30 3RS LOT T3 EXP 2036-01 STERILE EO", 9);
+    let fresh = sees();
+    assert!(fresh.to_string().contains("fresh pack of another lot"), "{fresh}");
+    let counts: Vec<Value> = named(&fresh).iter().map(|it| it["count"].clone()).collect();
+    assert_eq!(counts, [3], "{fresh}");
 }
 
 /// What is answered to a sign on a treatment of a client of her own.

@@ -246,3 +246,43 @@ fn what_is_wanting_and_what_ends_is_told_once() {
     assert_eq!(studio.events("countersignature.due"), 2);
     told("sign_off.lapsing", 2, "2027-04-20T08:00:00Z");
 }
+
+/// A record whose packs were all struck counts for nothing: nothing is wanting, since nothing of it
+/// would be confirmed, until there is a pack again.
+#[test]
+fn a_struck_record_wants_no_trainer() {
+    let studio = Studio::start();
+    let lot = etui_tests::happenings::receive_lot(&studio.service, "L1", "2029-01-31");
+    let pack = json!({ "lot_id": lot, "intact": true, "site": "brow" });
+    let treat = || {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": "anna", "treatment": "brows", "effect": "soft_shading",
+            "performed_at": "2027-03-16T07:30:00Z", "packs": [pack],
+        });
+        let made = studio.service.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(made.status, 201, "{}", made.text());
+        format!("/v1/treatments/{}", made.json()["id"].as_str().expect("an id"))
+    };
+    let (path, _) = (treat(), treat());
+    let amend = |body: &Value| {
+        let done = studio.service.call(&Request::post(format!("{path}/amendments"), body));
+        assert_eq!(done.status, 201, "{}", done.text());
+        studio.service.call(&Request::get(&*path)).json()
+    };
+    let told = |many: usize, at: &str| {
+        studio.service.set_clock(at);
+        let begun = std::time::Instant::now();
+        while studio.events("countersignature.due") < many && begun.elapsed().as_secs() < 20 {
+            std::thread::sleep(std::time::Duration::from_millis(50));
+        }
+        assert_eq!(studio.events("countersignature.due"), many, "{at}");
+    };
+    let struck = amend(&json!({ "reason": "twice", "strike_packs": [0] }));
+    assert!(struck.get("unsupervised").is_none(), "{struck}");
+    let there = Request::post(format!("{path}/countersignatures"), &json!({}));
+    assert_eq!(studio.send(&studio.berta, &there).status, 422);
+    told(1, "2027-03-18T09:00:00Z");
+    let again = amend(&json!({ "reason": "it was", "add_packs": [pack] }));
+    assert_eq!(again["unsupervised"], true, "{again}");
+    told(2, "2027-03-19T10:00:00Z");
+}

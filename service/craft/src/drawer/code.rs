@@ -2,7 +2,10 @@
 //!
 //! Whoever copies a code off a box or a notice copies what stands beside it, and types what is not known
 //! as it comes. A notice that is kept under something else than a code never meets any packs, and packs
-//! under such a code are never met. Forms: common practice, no source.
+//! under such a code are never met. Which words stand for none is said where labels are read. Forms:
+//! common practice, no source.
+
+use crate::label::Reader;
 
 /// Why what was typed is no lot code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,69 +26,6 @@ const SIGNS: [&str; 11] =
     [",", ";", "\n", "..", "\u{2026}", "\u{3001}", "&", "+", "|", "~", "\u{2192}"];
 /// Signs that stand between codes where blanks are round them or the same letters on both sides.
 const JOINTS: [char; 5] = ['-', '/', '\u{2013}', '\u{2014}', '\u{2010}'];
-/// Words that are typed where no code is known, by their letters.
-const NONE: [&str; 60] = [
-    "unknown",
-    "none",
-    "na",
-    "nil",
-    "null",
-    "no",
-    "nolot",
-    "nocode",
-    "missing",
-    "illegible",
-    "unreadable",
-    "unclear",
-    "tbd",
-    "tba",
-    "see",
-    "seepack",
-    "seebox",
-    "lot",
-    "lotno",
-    "lotnr",
-    "batch",
-    "code",
-    "all",
-    "any",
-    "every",
-    "various",
-    "undefined",
-    "empty",
-    "unbekannt",
-    "keine",
-    "kein",
-    "keiner",
-    "keines",
-    "ka",
-    "ohne",
-    "fehlt",
-    "unlesbar",
-    "unleserlich",
-    "siehe",
-    "alle",
-    "los",
-    "charge",
-    "inconnu",
-    "inconnue",
-    "aucun",
-    "aucune",
-    "illisible",
-    "sconosciuto",
-    "nessuno",
-    "illeggibile",
-    "desconocido",
-    "ninguno",
-    "ilegible",
-    "desconhecido",
-    "nenhum",
-    "onbekend",
-    "geen",
-    "okänd",
-    "ukendt",
-    "nieznany",
-];
 /// Signs in place of what was not read.
 const OPEN: [char; 8] = ['?', '*', '_', '\u{fffd}', '#', '\u{2588}', '\u{2022}', '%'];
 
@@ -93,14 +33,16 @@ const OPEN: [char; 8] = ['?', '*', '_', '\u{fffd}', '#', '\u{2588}', '\u{2022}',
 ///
 /// ```
 /// use etui_craft::drawer::{CodeFault, code_fault};
-/// assert_eq!(code_fault("AB-12/3"), None);
-/// assert_eq!(code_fault("B7 to B9"), Some(CodeFault::Several));
-/// assert_eq!(code_fault("KL12-KL15"), Some(CodeFault::Several));
-/// assert_eq!(code_fault("unknown"), Some(CodeFault::Unknown));
-/// assert_eq!(code_fault("B12?"), Some(CodeFault::Unknown));
+/// # let reader = etui_craft::label::Reader::builtin()?;
+/// assert_eq!(code_fault(&reader, "AB-12/3"), None);
+/// assert_eq!(code_fault(&reader, "B7 to B9"), Some(CodeFault::Several));
+/// assert_eq!(code_fault(&reader, "KL12-KL15"), Some(CodeFault::Several));
+/// assert_eq!(code_fault(&reader, "unknown"), Some(CodeFault::Unknown));
+/// assert_eq!(code_fault(&reader, "B12?"), Some(CodeFault::Unknown));
+/// # Ok::<(), etui_craft::rules::RuleFault>(())
 /// ```
 #[must_use]
-pub fn code_fault(code: &str) -> Option<CodeFault> {
+pub fn code_fault(reader: &Reader, code: &str) -> Option<CodeFault> {
     let words: Vec<&str> = code.split_whitespace().collect();
     let inner = words.get(1..words.len().saturating_sub(1)).unwrap_or_default();
     let is_joint = |word: &str| word.chars().all(|c| JOINTS.contains(&c));
@@ -117,12 +59,12 @@ pub fn code_fault(code: &str) -> Option<CodeFault> {
     {
         return Some(CodeFault::Several);
     }
-    (code.contains(OPEN) || says_none(code, &words)).then_some(CodeFault::Unknown)
+    (code.contains(OPEN) || says_none(reader, code, &words)).then_some(CodeFault::Unknown)
 }
 
 /// Whether what has no digit is no code: no letter, one letter over and over, several words, or one for
 /// "none".
-fn says_none(code: &str, words: &[&str]) -> bool {
+fn says_none(reader: &Reader, code: &str, words: &[&str]) -> bool {
     if code.chars().any(char::is_numeric) {
         return false;
     }
@@ -132,7 +74,7 @@ fn says_none(code: &str, words: &[&str]) -> bool {
     first.is_none()
         || 1 < letters.chars().count() && all.all(|c| Some(c) == first)
         || 1 < words.len()
-        || NONE.contains(&&*letters)
+        || reader.is_no_code(&letters)
 }
 
 /// Whether a sign stands between two codes that begin with the same letters.

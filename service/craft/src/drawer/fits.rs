@@ -176,6 +176,24 @@ pub fn code_as_meant(code: &str) -> String {
     if spelled.is_empty() { code.to_owned() } else { spelled }
 }
 
+/// The code before a serial number that was copied with it: `23K8` of `23K8-11`. Nobody tells such a
+/// number from a part of a code, so who looks at the packs is asked. Common practice, no source.
+#[must_use]
+pub fn before_serial(code: &str) -> Option<&str> {
+    let (head, serial) = code.trim().rsplit_once(['-', '/', '.', ':', '\u{2010}', '\u{2013}'])?;
+    let is_serial = !serial.is_empty() && serial.chars().all(|c| c.is_ascii_digit());
+    Some(head.trim_end()).filter(|head| is_serial && head.contains(|c: char| c.is_ascii_digit()))
+}
+
+/// Whether one of two codes may be the other with a serial number behind it.
+#[must_use]
+pub fn is_but_for_serial(one: &str, other: &str) -> bool {
+    let is_head = |long: &str, short: &str| {
+        before_serial(long).is_some_and(|head| code_as_meant(head) == code_as_meant(short))
+    };
+    is_head(one, other) || is_head(other, one)
+}
+
 /// A name as hurried hands and readers of packets may spell it otherwise.
 fn spelled(name: &str) -> Vec<char> {
     let letters = fold::letters(name).into_iter().filter(|c| c.is_alphanumeric());

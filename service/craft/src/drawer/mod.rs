@@ -15,6 +15,7 @@
 //!
 //! | module | holds |
 //! |---|---|
+//! | `beside` | what deliveries of one code say of each other |
 //! | `standing` | state, reasons and open questions of a lot on a day |
 //! | `settle` | what a person's word settles, and what it cannot |
 //! | `habit` | a supplier's habits, and which lots they speak of |
@@ -22,6 +23,7 @@
 //! | `code` | what a person types for a lot code |
 //! | `fits` | a pack held against its lot, a lot against a notice |
 
+mod beside;
 mod code;
 mod fits;
 mod habit;
@@ -31,12 +33,16 @@ mod standing;
 #[cfg(test)]
 mod tests;
 
+pub use beside::{asked_beside, kept_out};
 pub use code::{CodeFault, code_fault};
-pub use fits::{Misfit, PackSays, code_as_meant, differs, meant, misfits, same_maker};
+pub use fits::{
+    Misfit, PackSays, before_serial, code_as_meant, differs, is_but_for_serial, meant, misfits,
+    same_maker,
+};
 pub use habit::{Habit, leaves_sterility_unsaid};
 pub use says::{FlagCode, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};
 pub use standing::{
-    CONFIGURATION_OPEN, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, NOT_STERILE, RECALL_POSSIBLE,
-    STERILITY_UNKNOWN, Standing, forbids, question, standing,
+    CODE_HELD, CONFIGURATION_OPEN, EXPIRY_DIFFERS, EXPIRY_UNKNOWN, HELD_BY_HAND, Known,
+    NOT_STERILE, RECALL_POSSIBLE, STERILITY_UNKNOWN, Standing, forbids, question, standing,
 };

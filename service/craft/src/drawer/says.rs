@@ -4,7 +4,9 @@ use etui_schema::vocabulary::Language;
 use etui_schema::vocabulary::chair::{LotQuestion, LotState};
 use jiff::civil::Date;
 
-use super::standing::Standing;
+use super::beside::is_of_code;
+use super::standing::{CODE_HELD, EXPIRY_DIFFERS, HELD_BY_HAND, Standing, question};
+use crate::label::FitnessReason;
 use crate::rules::RuleFault;
 use crate::text::{self, Catalogue, texts};
 use crate::words::words;
@@ -100,8 +102,10 @@ impl Sentences {
     /// [`RuleFault`] if a file is faulty or a sentence is missing.
     pub fn builtin() -> Result<Self, RuleFault> {
         let questions = LotQuestion::ALL.iter().map(|question| question_key(*question));
-        texts!("drawer", FlagCode::ALL.iter().map(|code| flag_key(code.as_str())).chain(questions))
-            .map(Self)
+        let label = FitnessReason::ALL.iter().map(|reason| reason.as_str());
+        let held = label.chain([HELD_BY_HAND]).filter(|why| is_of_code(why)).map(held_key);
+        let flags = FlagCode::ALL.iter().map(|code| flag_key(code.as_str()));
+        texts!("drawer", flags.chain(questions).chain(held)).map(Self)
     }
 
     /// What a flag of a treatment says; one of [`FlagCode`].
@@ -111,13 +115,14 @@ impl Sentences {
     }
 
     /// Why a lot that would suit is passed over; none if it may be used on the
-    /// day asked about. What ends before that day need not be over `today`.
+    /// day asked about. What ends before that day need not be over `today`; `beside` are the reason
+    /// and the day of what keeps others of its code out of use.
     #[must_use]
     pub fn passed(
         &self,
         language: Language,
         canonical: &str,
-        standing: &Standing,
+        (standing, beside): (&Standing, Option<(&str, Date)>),
         (expires_on, today): (Option<Date>, Date),
     ) -> Option<String> {
         let key = match standing.state {
@@ -130,10 +135,34 @@ impl Sentences {
             LotState::Empty => "passed.empty",
         };
         let day = expires_on.map_or_else(String::new, |day| text::day(language, day));
-        let open = |question: &LotQuestion| self.0.fill(language, &question_key(*question), &[]);
-        let open = standing.questions.iter().map(open).collect::<Vec<_>>().join(", ");
+        let mut asked: Vec<_> =
+            standing.reasons.iter().filter_map(|why| Some((question(why)?, &**why))).collect();
+        asked.sort_by_key(|(question, _)| *question);
+        let mut open: Vec<String> =
+            asked.into_iter().map(|asked| self.asks(language, asked, beside)).collect();
+        open.dedup();
+        let open = open.join(", ");
         let values = [("canonical", canonical), ("day", day.as_str()), ("open", &open)];
         Some(self.0.fill(language, key, &values))
+    }
+
+    /// What a person who looks at the packs is to find out.
+    fn asks(
+        &self,
+        language: Language,
+        (question, why): (LotQuestion, &str),
+        beside: Option<(&str, Date)>,
+    ) -> String {
+        match (why, beside) {
+            (EXPIRY_DIFFERS, _) => self.0.fill(language, "question.expiry_differs", &[]),
+            (CODE_HELD, None) => self.0.fill(language, "question.code_held", &[]),
+            (CODE_HELD, Some((held, on))) => {
+                let held = self.0.fill(language, &held_key(held), &[]);
+                let values = [("why", &*held), ("day", &text::day(language, on))];
+                self.0.fill(language, "question.code_held_for", &values)
+            }
+            _ => self.0.fill(language, &question_key(question), &[]),
+        }
     }
 
     /// That a lot that would suit lies in another branch, or that nobody said in which.
@@ -174,6 +203,11 @@ impl Sentences {
 
 fn flag_key(code: &str) -> String {
     format!("flag.{code}")
+}
+
+/// The key of what keeps other packs of a code out of use.
+fn held_key(why: &str) -> String {
+    format!("held.{why}")
 }
 
 /// The key of what a question asks for.

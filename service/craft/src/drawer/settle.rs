@@ -5,7 +5,7 @@ use etui_schema::vocabulary::label::FitnessReason;
 use jiff::civil::Date;
 
 use super::code::CodeFault;
-use super::standing::{Known, forbids, open, question};
+use super::standing::{CODE_HELD, Known, forbids, open, question};
 
 /// What a person says of a lot.
 #[derive(Debug, Clone, Copy, Default)]
@@ -75,10 +75,13 @@ pub fn settle(known: &Known<'_>, said: &Said) -> Result<Settled, Unsettled> {
     {
         return Err(Unsettled::LaterThanPrinted(last));
     }
-    let mut outcome = Settled::default();
+    let (mut outcome, mut unnamed) = (Settled::default(), Vec::new());
     for reason in reasons {
         match question(&reason) {
             Some(question) if answers(question, said) && (said.looked || !wants_look(&reason)) => {
+                if wants_name(question) || reason == CODE_HELD {
+                    unnamed.push(question);
+                }
                 if !outcome.settled.contains(&question) {
                     outcome.settled.push(question);
                 }
@@ -86,7 +89,8 @@ pub fn settle(known: &Known<'_>, said: &Said) -> Result<Settled, Unsettled> {
             Some(_) | None => outcome.left.push(reason),
         }
     }
-    let unnamed: Vec<_> = outcome.settled.iter().copied().filter(|q| wants_name(*q)).collect();
+    unnamed.sort_unstable();
+    unnamed.dedup();
     if !said.named && !unnamed.is_empty() {
         return Err(Unsettled::Unnamed(unnamed));
     }
@@ -108,7 +112,7 @@ const fn answers(question: LotQuestion, said: &Said) -> bool {
 
 /// Whether only somebody who lets the packs go settles it: a lot or a date that is told again says
 /// nothing of a word such as "do not use".
-fn wants_look(reason: &str) -> bool {
+pub(super) fn wants_look(reason: &str) -> bool {
     [FitnessReason::NotForUse, FitnessReason::StruckOut].iter().any(|one| one.as_str() == reason)
 }
 

@@ -11,6 +11,10 @@ pub const CONFIGURATION_OPEN: &str = "configuration_open";
 pub const HELD_BY_HAND: &str = "held_by_hand";
 /// Nobody knows whether a recall notice means the packs.
 pub const RECALL_POSSIBLE: &str = "recall_possible";
+/// Other packs of the same code have an earlier last day of use.
+pub const EXPIRY_DIFFERS: &str = "expiry_differs";
+/// Other packs of the same code are out of use for what may be of these as well.
+pub const CODE_HELD: &str = "code_held";
 /// No last day of use is known.
 pub const EXPIRY_UNKNOWN: &str = FitnessReason::ExpiryUnknown.as_str();
 /// Nobody knows whether the packs are sterile.
@@ -141,6 +145,7 @@ pub fn question(reason: &str) -> Option<LotQuestion> {
         return Some(match reason {
             CONFIGURATION_OPEN => LotQuestion::Configuration,
             RECALL_POSSIBLE => LotQuestion::Lot,
+            EXPIRY_DIFFERS => LotQuestion::Expiry,
             _ => LotQuestion::Hand,
         });
     };

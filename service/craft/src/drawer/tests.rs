@@ -1,11 +1,12 @@
 //! Laws of the drawer: nothing becomes usable by being forgotten.
 
+use etui_schema::vocabulary::Configuration;
 use etui_schema::vocabulary::chair::{LotQuestion, LotState};
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
 
 use super::*;
-use crate::label::{FitnessReason, Lineage, Whose};
+use crate::label::{FitnessReason, Lineage, Reader, Whose};
 
 const DAY: Date = date(2026, 11, 25);
 
@@ -24,7 +25,8 @@ const GOOD: Known<'static> = Known {
 fn reasons() -> Vec<String> {
     let mut all: Vec<String> =
         FitnessReason::ALL.iter().map(|reason| reason.as_str().to_owned()).collect();
-    all.extend([CONFIGURATION_OPEN, HELD_BY_HAND, RECALL_POSSIBLE].map(str::to_owned));
+    let own = [CONFIGURATION_OPEN, HELD_BY_HAND, RECALL_POSSIBLE, EXPIRY_DIFFERS, CODE_HELD];
+    all.extend(own.map(str::to_owned));
     all
 }
 
@@ -74,6 +76,30 @@ proptest! {
             prop_assert!(before || !usable(&less), "{:?} -> {:?}", lot, less);
             prop_assert!(!usable(&less), "{:?}", less);
         }
+    }
+
+    /// Law: to know less of a lot frees it no more, whatever it is asked because of another.
+    #[test]
+    fn less_that_is_known_beside_another_frees_nothing(
+        (held, lot) in any_lot(),
+        (its, other) in any_lot(),
+    ) {
+        let (lot, other) = (Known { held: &held, ..lot }, Known { held: &its, ..other });
+        let usable = |lot: &Known<'_>| {
+            let asked = asked_beside((lot, None), (&other, None));
+            let held: Vec<String> =
+                lot.held.iter().cloned().chain(asked.into_iter().map(str::to_owned)).collect();
+            standing(&Known { held: &held, ..*lot }, DAY).state == LotState::Usable
+        };
+        for less in [
+            Known { expires_on: None, ..lot },
+            Known { sterile: None, ..lot },
+            Known { complete: false, ..lot },
+        ] {
+            prop_assert!(usable(&lot) || !usable(&less), "{:?} {:?}", lot, other);
+        }
+        let out = other.sterile == Some(false) || its.iter().any(|it| it == HELD_BY_HAND);
+        prop_assert!(!out || !usable(&lot), "{:?} {:?}", lot, other);
     }
 
     /// Law: a word with less in it never settles more.
@@ -343,10 +369,31 @@ fn a_code_is_one_in_every_alphabet_that_draws_it_alike() {
     assert_ne!(code_as_meant("--"), code_as_meant("++"), "what has no letter is itself");
 }
 
+/// A serial number behind a code is told from a longer code by what stands between them, and is a
+/// question all the same.
+#[test]
+fn a_code_with_a_serial_number_may_be_the_one_without() {
+    for (one, other, may_be) in [
+        ("23K8", "23K8-11", true),
+        ("23k8", "23K8/0011", true),
+        ("LOT 23K8", "23-K8.7", true),
+        ("23K8", "23K811", false),
+        ("23K8", "23K8-B", false),
+        ("23K8", "23K8-", false),
+        ("23K8-11", "23K8-12", false),
+        ("AB", "AB-12", false),
+        ("23K8", "23K8", false),
+    ] {
+        assert_eq!(is_but_for_serial(one, other), may_be, "{one} {other}");
+        assert_eq!(is_but_for_serial(other, one), may_be, "{other} {one}");
+    }
+}
+
 /// What people type for a lot code, and whether it is one. Common practice, no source.
 #[test]
 fn what_is_typed_for_a_code_is_one_or_none() {
     use CodeFault::{Several, Unknown};
+    let reader = Reader::builtin().expect("sound tables");
     for (typed, fault) in [
         ("B7", None),
         ("AB-12", None),
@@ -379,10 +426,18 @@ fn what_is_typed_for_a_code_is_one_or_none() {
         ("n. b.", Some(Unknown)),
         ("keine Angabe", Some(Unknown)),
         ("NORDLOS", None),
+        ("S", None),
+        // What stands for none on a label does so where it is typed, and the other way about.
+        ("NOT READABLE", Some(Unknown)),
+        ("tbc", Some(Unknown)),
+        ("ulæselig", Some(Unknown)),
+        ("см", Some(Unknown)),
+        ("不明", Some(Unknown)),
+        ("see box", Some(Unknown)),
         ("WW1?0", Some(Unknown)),
         ("KK_2", Some(Unknown)),
     ] {
-        assert_eq!(code_fault(typed), fault, "{typed}");
+        assert_eq!(code_fault(&reader, typed), fault, "{typed}");
     }
 }
 
@@ -409,5 +464,68 @@ fn a_word_about_sterility_is_left_to_a_person() {
     for word in ["Master Ink", "Sterling Supplies", "Made in China", "Series 5"] {
         let label = format!("0.30 3RL LOT A1 EXP 2028-07 {word}");
         assert!(super::leaves_sterility_unsaid(&label), "{word}");
+    }
+}
+
+/// What a lot asks because of another of its code. Common practice, no source.
+#[test]
+fn what_is_known_of_a_code_is_asked_of_others() {
+    let held = |reason: &str| vec![reason.to_owned()];
+    let (hand, spoilt, unread) = (held(HELD_BY_HAND), held("not_for_use"), held("lot_unreadable"));
+    let needle = |count| Configuration {
+        diameter_mm: Some(0.3),
+        count: Some(count),
+        grouping: None,
+        taper: None,
+    };
+    let (earlier, later) = (Some(date(2027, 1, 31)), Some(date(2029, 1, 31)));
+    let both = vec![EXPIRY_DIFFERS, CODE_HELD];
+    for (case, other, others, asked) in [
+        ("the same", GOOD, None, vec![]),
+        ("an earlier day", Known { expires_on: earlier, ..GOOD }, None, vec![EXPIRY_DIFFERS]),
+        ("of this needle", Known { expires_on: earlier, ..GOOD }, Some(5), vec![EXPIRY_DIFFERS]),
+        ("of another needle", Known { expires_on: earlier, ..GOOD }, Some(3), vec![]),
+        ("a later day", Known { expires_on: later, ..GOOD }, None, vec![]),
+        ("no day", Known { expires_on: None, ..GOOD }, None, vec![]),
+        ("put aside", Known { held: &hand, ..GOOD }, None, vec![CODE_HELD]),
+        ("put aside, another needle", Known { held: &hand, ..GOOD }, Some(3), vec![CODE_HELD]),
+        ("a word against it", Known { held: &spoilt, ..GOOD }, None, vec![CODE_HELD]),
+        ("its own code in doubt", Known { held: &unread, ..GOOD }, None, vec![]),
+        ("no word on sterility", Known { sterile: None, ..GOOD }, None, vec![]),
+        ("not sterile", Known { sterile: Some(false), packs: 0, ..GOOD }, None, vec![CODE_HELD]),
+        ("both", Known { expires_on: earlier, held: &hand, ..GOOD }, None, both),
+    ] {
+        let others = others.map(needle);
+        let found = asked_beside((&GOOD, Some(&needle(5))), (&other, others.as_ref()));
+        assert_eq!(found, asked, "{case}");
+    }
+}
+
+/// Somebody who looks settles what is asked because of others, by name and not in passing.
+#[test]
+fn what_others_have_is_settled_by_whoever_looks() {
+    let held = [EXPIRY_DIFFERS, CODE_HELD].map(str::to_owned);
+    let lot = Known { held: &held, ..GOOD };
+    let said = Said {
+        named: true,
+        expires_on: GOOD.expires_on,
+        sterile: None,
+        complete: true,
+        code: true,
+        print: true,
+        looked: true,
+    };
+    let both = vec![LotQuestion::Expiry, LotQuestion::Hand];
+    assert_eq!(standing(&lot, DAY).questions, both);
+    let all = Settled { settled: both.clone(), left: vec![] };
+    let day = Settled { settled: vec![LotQuestion::Expiry], left: vec![CODE_HELD.to_owned()] };
+    let look = Settled { settled: vec![LotQuestion::Hand], left: vec![EXPIRY_DIFFERS.to_owned()] };
+    for (case, said, expected) in [
+        ("all of it", said, Ok(all)),
+        ("nobody named", Said { named: false, ..said }, Err(Unsettled::Unnamed(both))),
+        ("the day in passing", Said { looked: false, ..said }, Ok(day)),
+        ("a look without the day", Said { expires_on: None, ..said }, Ok(look)),
+    ] {
+        assert_eq!(settle(&lot, &said), expected, "{case}");
     }
 }

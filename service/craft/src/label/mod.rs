@@ -171,6 +171,12 @@ impl Reader {
         self.texts.voice(language)
     }
 
+    /// Whether small letters, typed where the code of a lot is asked for, say that there is none.
+    #[must_use]
+    pub fn is_no_code(&self, letters: &str) -> bool {
+        self.fields.is_no_code(letters)
+    }
+
     /// Why nothing is read, and what to do.
     #[must_use]
     pub fn refusal(&self, language: Language, code: Refusal) -> String {

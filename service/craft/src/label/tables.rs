@@ -244,6 +244,8 @@ pub(crate) struct FieldFile {
     pub(crate) lot_parts: Words,
     /// What stands behind the word of a lot and is no code.
     pub(crate) no_lot: Words,
+    /// What else is typed where no code is known.
+    pub(crate) no_code: Words,
     /// What names of streets end in.
     pub(crate) streets: Words,
     pub(crate) sterility: SterilityWords,

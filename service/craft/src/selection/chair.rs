@@ -27,12 +27,20 @@ pub struct Trauma<'a> {
     /// Whether the effect of the request was told by somebody. Without it
     /// nothing can be said of what suits, and no needle is named.
     pub effect_told: bool,
+    /// Whether the record speaks against the pack in use; then the candidates lie in other lots.
+    pub spoilt: bool,
 }
 
 impl Trauma<'_> {
     /// Nothing seen: one plans ahead.
-    pub(super) const PLANNED: Self =
-        Self { signs: &[], place: None, earlier: None, current: None, effect_told: true };
+    pub(super) const PLANNED: Self = Self {
+        signs: &[],
+        place: None,
+        earlier: None,
+        current: None,
+        effect_told: true,
+        spoilt: false,
+    };
 }
 
 impl Selector {
@@ -48,7 +56,8 @@ impl Selector {
         trauma: &Trauma<'_>,
     ) -> Result<Advice, SelectionError> {
         let (treatment, want) = self.want(request.treatment, request.effect)?;
-        let mut candidates = request.candidates.to_vec();
+        let ready = request.candidates;
+        let mut candidates = ready.to_vec();
         candidates.extend(trauma.current.map(|current| Candidate::from(*current)));
         let request = Request { candidates: &candidates, ..request.clone() };
         let suiting = self.by_fit(model, &request)?;
@@ -56,9 +65,11 @@ impl Selector {
         let heard = hear(&self.rules.general, &setting, want.into());
         let fits = trauma.current.is_some_and(|now| suiting.iter().any(|(one, _)| one == now));
         let effect = trauma.effect_told.then_some(request.effect);
+        let lies_ready = |now: &&Complete| ready.iter().any(|one| one.configuration == **now);
+        let fresh = trauma.current.filter(lies_ready).filter(|_| fits || effect.is_none());
         let circumstances = model.circumstances(&setting);
         let chair = self.chair(model, &setting, &heard, request.language);
-        Ok(chair.advice(&circumstances, trauma, effect, fits, &suiting))
+        Ok(chair.advice(&circumstances, trauma, effect, (fits, fresh), &suiting))
     }
 
     /// Which of the candidates suit treatment, effect and setting, best first,
@@ -135,13 +146,14 @@ pub(super) struct Chair<'a> {
 }
 
 impl Chair<'_> {
-    /// What to do. `in_order` are the candidates that suit, best first.
+    /// What to do. Whether the needle in the hand suits, and that it lies ready; `in_order` are the
+    /// candidates that suit, best first.
     pub(super) fn advice(
         &self,
         circumstances: &Circumstances,
         trauma: &Trauma<'_>,
         effect: Option<Effect>,
-        fits: bool,
+        (fits, fresh): (bool, Option<&Complete>),
         in_order: &[(Complete, f64)],
     ) -> Advice {
         let rules = &self.selector.trauma;
@@ -177,6 +189,8 @@ impl Chair<'_> {
                 fits,
                 offers: &offers,
                 machine_wanted,
+                spoilt: trauma.spoilt,
+                fresh: fresh.filter(|_| trauma.spoilt),
             },
         )
     }

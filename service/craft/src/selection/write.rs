@@ -37,7 +37,8 @@ impl Work<'_> {
                 in_order.filter_map(|(i, fit)| Some((traits(*i)?.configuration, *fit))).collect();
             let chair =
                 self.selector.chair(self.model, self.setting, self.heard, self.request.language);
-            chair.advice(self.circumstances, &planned, Some(self.want.effect), true, &in_order)
+            let effect = Some(self.want.effect);
+            chair.advice(self.circumstances, &planned, effect, (true, None), &in_order)
         });
         let step_up = step_up.map(|advice| advice.steps).unwrap_or_default();
         let rules = &self.selector.rules;

@@ -24,6 +24,9 @@
 //! a least share of what the present needle is worth for the effect (`least_fit`). What
 //! is of the same grouping comes first, then what suits best, and one of a kind is enough.
 //!
+//! Where the record speaks against the pack in use, the needle itself may be what hurts: the same out
+//! of another lot is named if one lies ready, and nothing else then.
+//!
 //! Nothing here is ever deeper, thicker, longer of stroke or faster, and no
 //! needle is named for the spot itself.
 
@@ -99,6 +102,10 @@ pub struct Seen<'a> {
     pub offers: &'a [Offer],
     /// Whether a machine of which more was told might drive what is gentler.
     pub machine_wanted: bool,
+    /// Whether the record speaks against the pack in use.
+    pub spoilt: bool,
+    /// The same needle, where it lies ready in another lot and nothing is known against it.
+    pub fresh: Option<&'a Complete>,
 }
 
 /// What to do.
@@ -161,6 +168,9 @@ impl Rules {
             let key = rule.earlier.as_ref().filter(|_| is_earlier).unwrap_or(&rule.key);
             if self.speaks(rule, turn, if rule.seen_now { seen } else { &joint }) {
                 match rule.kind {
+                    StepKind::Configuration if rule.only_spoilt => {
+                        steps.push(self.instead(language, rule, seen));
+                    }
                     StepKind::Configuration => steps.extend(self.needles(language, rule, seen)),
                     StepKind::LeaveSpot
                     | StepKind::Ask
@@ -230,11 +240,23 @@ impl Rules {
             && !(rule.not_on_weak_machine && seen.weak_machine)
             && !(rule.only_without_effect && seen.effect.is_some())
             && !(rule.only_without_place && seen.place.is_some())
+            && (seen.spoilt || !rule.only_spoilt)
+    }
+
+    /// That the needle in the hand is put away, and what is taken instead.
+    fn instead(&self, language: Language, rule: &StepRule, seen: &Seen<'_>) -> Step {
+        let canonical = seen.fresh.map(Complete::canonical).unwrap_or_default();
+        let key = if seen.fresh.is_some() { "fresh" } else { "no_fresh" };
+        let mut step = self.step(language, rule, key, &[("canonical", &canonical)]);
+        step.configuration = seen.fresh.copied();
+        step
     }
 
     /// What may be in the hand for the rest: what is gentler, or the same.
     fn needles(&self, language: Language, rule: &StepRule, seen: &Seen<'_>) -> Vec<Step> {
-        let Some(current) = seen.current else { return Vec::new() };
+        let Some(current) = seen.current.filter(|_| seen.fresh.is_none()) else {
+            return Vec::new();
+        };
         let canonical = current.canonical();
         let mut steps = Vec::new();
         if let (false, Some(effect)) = (seen.fits, seen.effect) {
@@ -256,7 +278,7 @@ impl Rules {
             step.configuration = Some(offer.configuration);
             steps.push(step);
         }
-        if seen.offers.is_empty() && seen.fits {
+        if seen.offers.is_empty() && seen.fits && !seen.spoilt {
             let key = if seen.machine_wanted { "same_machine_untold" } else { "same" };
             let mut step = self.step(language, rule, key, &[("canonical", &canonical)]);
             step.configuration = Some(*current);

@@ -117,6 +117,9 @@ pub(super) struct StepRule {
     /// Said only where nobody told the effect.
     #[serde(default)]
     pub(super) only_without_effect: bool,
+    /// Said only where the record speaks against the pack in use.
+    #[serde(default)]
+    pub(super) only_spoilt: bool,
 }
 
 /// Which needle may follow.
@@ -158,7 +161,8 @@ pub struct Rules {
 }
 
 /// What a needle is said by, beside the steps' own keys.
-const NEEDLE_SAYS: [&str; 4] = ["gentler", "same", "same_machine_untold", "does_not_fit"];
+const NEEDLE_SAYS: [&str; 6] =
+    ["gentler", "same", "same_machine_untold", "does_not_fit", "fresh", "no_fresh"];
 
 impl Rules {
     /// Reads the files compiled into this build and checks them.

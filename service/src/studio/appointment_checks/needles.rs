@@ -83,7 +83,8 @@ pub(super) async fn choose(
     let mut needles = shown(selection, limit);
     training::signed_less(craft, gathered, &mut needles, language);
     if let Some(drawer) = drawer {
-        needles.passed_over = passed_over(craft, &request, &drawer, moment.today)?;
+        (needles.passed_over, needles.passed_over_not_shown) =
+            passed_over(craft, &request, &drawer, moment.today)?;
         needles.drawer = drawer.nothing(craft, needles.ranked.is_empty(), language);
     }
     Ok(needles)
@@ -211,6 +212,7 @@ fn shown(selection: Selection, limit: Option<usize>) -> CheckNeedles {
             })
             .collect(),
         passed_over: Vec::new(),
+        passed_over_not_shown: None,
         drawer: None,
         step_up: step_up.iter().map(|step| step.change.to_string()).collect(),
         would_change: would_change.into_iter().map(|change| change.because).collect(),

@@ -30,6 +30,10 @@ pub fn of_branches(mandate: &Mandate, kept: Vec<u8>) -> Result<Vec<u8>, Error> {
         };
         lots.retain(|lot| !said(lot));
     }
+    // How many more there are counts those of others.
+    if let Some(needles) = check.pointer_mut("/needles").and_then(Value::as_object_mut) {
+        needles.remove("passed_over_not_shown");
+    }
     to_json(&check)
 }
 

@@ -130,6 +130,7 @@ impl SealedClient {
             language,
             zone,
             client_ref: _,
+            alike: _,
             version: _,
             updated_at: _,
         } = record.clone();
@@ -192,6 +193,7 @@ impl SealedClient {
             language,
             zone,
             client_ref: None,
+            alike: None,
             version: None,
             updated_at: None,
         }
@@ -202,6 +204,7 @@ impl SealedClient {
 pub(super) struct Known {
     stored: StoredClient,
     record: SealedClient,
+    alike: Option<Reference>,
 }
 
 impl Known {
@@ -223,7 +226,7 @@ impl Known {
 
     /// The client as callers see it.
     pub(super) fn shown(&self, studio: &Studio) -> Client {
-        answer(&self.stored, self.dated(studio))
+        answer(&self.stored, self.dated(studio), self.alike.clone())
     }
 }
 
@@ -243,7 +246,28 @@ pub(super) async fn read(
     let subject = Subject::Client(client_ref.clone());
     let Some(access) = vault::for_read(studio, snap, &subject).await? else { return Ok(None) };
     let record = access.open((CLIENTS, &key, FIELD), stored.updated_at.0, &stored.sealed)?;
-    Ok(record.map(|record| Known { stored, record }))
+    let Some(record) = record else { return Ok(None) };
+    let alike = alike(studio, snap, client_ref).await?;
+    Ok(Some(Known { stored, record, alike }))
+}
+
+/// Who is kept under a reference in other capitals, and may be the same: nothing that is kept of
+/// either is known of the other.
+async fn alike(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<Reference>, Error> {
+    let (upper, lower) = (client_ref.as_str().to_uppercase(), client_ref.as_str().to_lowercase());
+    let first = lower.chars().take(1).flat_map(char::to_uppercase);
+    let capital = first.chain(lower.chars().skip(1)).collect();
+    for spelled in [upper, lower, capital] {
+        let Ok(other) = spelled.parse::<Reference>() else { continue };
+        if other != *client_ref && held(studio, snap, &other).await?.is_some() {
+            return Ok(Some(other));
+        }
+    }
+    Ok(None)
 }
 
 /// What lies under a client, be it readable or not: what a write replaces.
@@ -287,10 +311,11 @@ pub(super) fn missing(client_ref: &Reference) -> Error {
     Error::NotFound { what: CLIENT, id: client_ref.to_string() }
 }
 
-fn answer(stored: &StoredClient, record: SealedClient) -> Client {
+fn answer(stored: &StoredClient, record: SealedClient, alike: Option<Reference>) -> Client {
     let SealedClient { born_on, skin, answers, answered, others, language, zone, .. } = record;
     Client {
         client_ref: stored.client_ref.clone(),
+        alike,
         born_on,
         skin,
         answers,
@@ -344,14 +369,14 @@ async fn write(
     let access =
         vault::for_write(studio, snap, moment, &Subject::Client(client_ref.clone())).await?;
     let record = SealedClient::of(record, known.as_ref(), studio, moment);
-    let created = known.is_none();
+    let (created, alike) = (known.is_none(), alike(studio, snap, client_ref).await?);
     let kept = (client_ref, &access);
     let (stored, batch) =
         keep(studio, snap, moment, kept, (version, &record), Batch::new()).await?;
     let batch = batch.audit(moment.entry("client.put", &format!("clients/{client_ref}"), version));
     Ok(Planned {
         created,
-        answer: to_json(&answer(&stored, record))?,
+        answer: to_json(&answer(&stored, record, alike))?,
         location: None,
         batch: access.guard(batch),
         repeat: Repeat::Record(CLIENTS, key),

@@ -20,7 +20,7 @@ use etui_craft::drawer;
 use uuid::Uuid;
 
 use super::{BY_CODE, BY_EXPIRY, LOTS, StoredLot};
-use crate::store::index::Index;
+use crate::store::index::{Index, Key};
 use crate::store::record::decode;
 use crate::store::rows::Rows;
 use crate::store::{Batch, Bytes, Op, Read, Space, Store, StoreError};
@@ -113,6 +113,27 @@ pub async fn meant_by(snap: &mut Snap, code: &str) -> Result<Together, Error> {
     let ids = Alike::Code(code).ids(snap).await?;
     let mut found = all(snap, ids).await?;
     found.read.retain(|(lot, _)| lot.is_known_by(code));
+    Ok(found)
+}
+
+/// The lots whose code may be this one but for a serial number behind one of them. One that cannot be
+/// read is told where lots are listed.
+///
+/// # Errors
+/// What the store met.
+pub async fn but_for_serial(snap: &mut Snap, code: &str) -> Result<Vec<(StoredLot, Bytes)>, Error> {
+    let begun = short(code);
+    let behind = format!("{begun}{}", char::MAX);
+    let range = (begun,).write().finish()..(behind,).write().finish();
+    let rows = ALIKE.keys(Rows::of(ALIKE.space(), range)).every(snap).await?;
+    let mut ids: BTreeSet<Uuid> = rows.into_iter().map(|(_, id)| id).collect();
+    if let Some(head) = drawer::before_serial(code) {
+        ids.extend(Alike::Code(head).ids(snap).await?);
+    }
+    let mut found = all(snap, ids).await?.read;
+    found.retain(|(lot, _)| {
+        !lot.is_known_by(code) && lot.codes().any(|own| drawer::is_but_for_serial(own, code))
+    });
     Ok(found)
 }
 

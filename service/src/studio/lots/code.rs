@@ -16,7 +16,8 @@ use super::stored::READER;
 pub fn typed(told: &str, day: Date) -> Result<String, CodeFault> {
     let told = told.trim();
     let code = read(told, day)?.unwrap_or_else(|| told.to_owned());
-    code_fault(&code).map_or(Ok(code), Err)
+    let fault = READER.as_ref().and_then(|reader| code_fault(reader, &code));
+    fault.map_or(Ok(code), Err)
 }
 
 /// The code that a label would have on which this is all that stands, if it is one. One of several, or

@@ -14,7 +14,7 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Instant, Reference};
 
 use super::refusals::{refused, unsettled};
-use super::{load, named_anew, replace};
+use super::{beside, load, named_anew, replace};
 use crate::store::Batch;
 use crate::studio::branches::Days;
 use crate::studio::engine::Snap;
@@ -87,7 +87,7 @@ async fn confirm_one(
         lot,
         errors: vec![fault],
     };
-    let (lot, bytes) = match load(snap, one.lot_id).await {
+    let (stored, bytes) = match load(snap, one.lot_id).await {
         Ok(found) => found,
         Err(Error::NotFound { .. }) => {
             let why = "there is no such lot in the drawer";
@@ -96,6 +96,9 @@ async fn confirm_one(
         }
         Err(error) => return Err(error),
     };
+    // What was said of others before may have asked something of this one.
+    let lot = beside::written(batch, [stored.id].into_iter())?.remove(&stored.id);
+    let lot = lot.unwrap_or_else(|| stored.clone());
     let today = days.of(lot.branch_ref.as_ref());
     let mut next = lot.clone();
     let by = (Instant(moment.now), moment.holder.as_str());
@@ -107,11 +110,11 @@ async fn confirm_one(
         }
     };
     if next != lot {
-        next.version += 1;
+        next.version = stored.version + 1;
         let about = format!("lots/{}", lot.id);
         let taken = std::mem::take(batch);
         let taken = named_anew(snap, moment, taken, (&lot, &mut next)).await?;
-        *batch = replace(taken, Some((&lot, bytes)), &next)?.audit(moment.entry(
+        *batch = replace(taken, Some((&stored, bytes)), &next)?.audit(moment.entry(
             "lot.confirm",
             &about,
             next.version,

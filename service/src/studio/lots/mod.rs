@@ -15,6 +15,7 @@
 //! | `lots-code-turns` | lot code in one spelling | who last received or recalled it |
 
 mod alike;
+mod beside;
 mod code;
 mod confirm;
 mod expiring;
@@ -29,8 +30,10 @@ mod tests;
 mod wanted;
 
 pub use alike::{
-    ALIKE, Together, bring_up_to_date, former, meant_by, parts_of, with_code, without_code,
+    ALIKE, Together, bring_up_to_date, but_for_serial, former, meant_by, parts_of, with_code,
+    without_code,
 };
+pub use beside::kept_out_beside;
 pub use code::{refused as refused_code, typed as typed_code};
 pub use confirm::confirm;
 pub use expiring::tell_expiring;
@@ -44,7 +47,7 @@ pub use wanted::Wanted;
 
 use std::collections::BTreeSet;
 
-use etui_craft::drawer::{self, HELD_BY_HAND, RECALL_POSSIBLE, Unsettled};
+use etui_craft::drawer::{HELD_BY_HAND, RECALL_POSSIBLE, Unsettled};
 use etui_craft::refusal::Refusal;
 use etui_schema::events::EventType;
 use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest, Confirmed};
@@ -116,18 +119,18 @@ pub async fn called_back(
     lot: &StoredLot,
     code: &str,
 ) -> Result<Option<Recalled>, Error> {
-    let meant = |other: &StoredLot| {
-        let other = (other.maker.as_deref(), other.reference.as_deref());
-        drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
-    };
-    let others = meant_by(snap, code).await?.read.into_iter().map(|(other, _)| other);
-    let with = others.filter(|other| other.id != lot.id && meant(other));
-    Ok(with.filter_map(|other| other.recalled).next().or_else(|| notices.of_code(lot, code)))
+    let others = beside::others(snap, lot, code).await?;
+    Ok(recalled_with(&others).or_else(|| notices.of_code(lot, code)))
 }
 
-/// Takes the turn of a lot's code and lets a recall of it take the lot along. It makes no difference
-/// whether the packs came before the notice or come after it, or their code was told later. Packs
-/// whose code nobody told are held while a notice may mean them.
+/// The first recall that took one of these lots.
+fn recalled_with(others: &[(StoredLot, Bytes)]) -> Option<Recalled> {
+    others.iter().find_map(|(other, _)| other.recalled.clone())
+}
+
+/// Lets a recall of a lot's code take the lot along. It makes no difference whether the packs came
+/// before the notice or come after it, or their code was told later. Packs whose code nobody told are
+/// held while a notice may mean them. `others` are those of its codes, whose turns are taken.
 ///
 /// # Errors
 /// What the store met.
@@ -135,22 +138,17 @@ async fn follow_recall(
     snap: &mut Snap,
     moment: &Moment,
     (batch, notices): (Batch, &Notices),
-    lot: &mut StoredLot,
+    (lot, others): (&mut StoredLot, &[(StoredLot, Bytes)]),
 ) -> Result<Batch, Error> {
     if lot.recalled.is_some() {
         return Ok(batch);
     }
     let mut batch = batch;
-    let told: BTreeSet<String> = lot.codes().cloned().collect();
     if lot.lot.is_none() {
         batch = take_turn(snap, batch, None, lot.id).await?;
     }
-    for code in told {
-        batch = take_turn(snap, batch, Some(&code), lot.id).await?;
-        if lot.recalled.is_none() {
-            lot.recalled = called_back(snap, notices, lot, &code).await?;
-        }
-    }
+    let noticed = || lot.codes().find_map(|code| notices.of_code(lot, code));
+    lot.recalled = recalled_with(others).or_else(noticed);
     if lot.recalled.is_none() {
         if notices.may_mean(lot) {
             lot.hold(RECALL_POSSIBLE);
@@ -160,22 +158,36 @@ async fn follow_recall(
     outbox::add(batch, moment, Happened::lot(EventType::LotRecalled, lot.id))
 }
 
-/// As [`follow_recall`], for a lot of which somebody tells another code or article than was known.
-/// Whoever looked at the packs just now was asked whether a notice means them, and is not asked again.
+/// What follows for a lot, and for others of its code, of what somebody tells of it. Whoever looked at
+/// the packs just now was asked whether a notice means them, and is not asked again.
 async fn named_anew(
     snap: &mut Snap,
     moment: &Moment,
     batch: Batch,
     (before, lot): (&StoredLot, &mut StoredLot),
 ) -> Result<Batch, Error> {
-    if before.codes().eq(lot.codes()) && before.reference == lot.reference {
+    if !beside::is_told_otherwise(before, lot) {
         return Ok(batch);
     }
+    let (mut batch, others) = beside::turns(snap, batch, lot).await?;
+    if !before.codes().eq(lot.codes()) || before.reference != lot.reference {
+        batch = called_anew(snap, moment, (batch, &others), (before, lot)).await?;
+    }
+    beside::compare(batch, (Some(before), lot), others)
+}
+
+/// As [`follow_recall`], for a lot of which somebody tells another code or article than was known.
+async fn called_anew(
+    snap: &mut Snap,
+    moment: &Moment,
+    (batch, others): (Batch, &[(StoredLot, Bytes)]),
+    (before, lot): (&StoredLot, &mut StoredLot),
+) -> Result<Batch, Error> {
     let is_held = |lot: &StoredLot| lot.held.iter().any(|reason| reason == RECALL_POSSIBLE);
     let is_settled = is_held(before) && !is_held(lot);
     lot.held.retain(|reason| reason != RECALL_POSSIBLE);
     let notices = Notices::all(snap).await?;
-    let mut batch = follow_recall(snap, moment, (batch, &notices), lot).await?;
+    let mut batch = follow_recall(snap, moment, (batch, &notices), (lot, others)).await?;
     if is_settled {
         lot.held.retain(|reason| reason != RECALL_POSSIBLE);
     }

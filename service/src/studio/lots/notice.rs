@@ -125,9 +125,14 @@ impl Notices {
         self.of_article(lot).find(|told| names(told)).map(StoredRecall::told)
     }
 
-    /// Whether one may mean this lot, since nobody knows its code, or what the notice says.
+    /// Whether one may mean this lot, since nobody knows its code, whether a serial number is a part of
+    /// it, or what the notice says.
     #[must_use]
     pub fn may_mean(&self, lot: &StoredLot) -> bool {
-        self.is_unreadable || lot.lot.is_none() && self.of_article(lot).next().is_some()
+        let is_near = |told: &StoredRecall| {
+            let named = told.lot.as_deref().unwrap_or_default();
+            lot.lot.is_none() || lot.codes().any(|own| drawer::is_but_for_serial(own, named))
+        };
+        self.is_unreadable || self.of_article(lot).any(is_near)
     }
 }

@@ -10,7 +10,7 @@ use etui_schema::vocabulary::{CivilDate, Instant};
 
 use super::refusals::refused;
 use super::stored::{StoredLot, is_complete};
-use super::{Notices, follow_recall, replace};
+use super::{Notices, beside, follow_recall, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
 use crate::studio::branches;
@@ -35,12 +35,8 @@ pub async fn receive(
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
     let notices = Notices::all(snap).await?;
-    let at = (request.branch_ref.as_ref(), "#/branch_ref");
-    let (here, batch) = branches::there(studio, snap, at).await?;
-    let moment = &by(snap, moment, &here).await?;
-    let mut lot = taken_in(&here, moment, request, &habits)?;
-    lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
-    let id = lot.id;
+    let (mut lot, moment, batch) = come_in(studio, snap, moment, request, &habits).await?;
+    let (moment, id) = (&moment, lot.id);
     let batch = kept(snap, moment, (batch, &notices), &mut lot).await?;
     Ok(Planned::made(
         &lot.answer(&moment.mandate, moment.today),
@@ -63,21 +59,17 @@ pub async fn deliver(
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
     let notices = Notices::all(snap).await?;
+    let mut taken = Vec::with_capacity(request.lots.len());
+    for one in &request.lots {
+        taken.push(come_in(studio, snap, moment, one, &habits).await);
+    }
+    beside::among(taken.iter_mut().filter_map(|one| Some(&mut one.as_mut().ok()?.0)).collect());
     let mut batch = Batch::new();
     let mut outcomes = Vec::with_capacity(request.lots.len());
-    for (at, one) in request.lots.iter().enumerate() {
-        let branch = (one.branch_ref.as_ref(), "#/branch_ref");
-        let taken = match branches::there(studio, snap, branch).await {
-            Ok((here, held)) => {
-                let moment = by(snap, moment, &here).await?;
-                taken_in(&here, &moment, one, &habits).map(|lot| (lot, moment, held))
-            }
-            Err(error) => Err(error),
-        };
+    for (at, taken) in taken.into_iter().enumerate() {
         let outcome = match taken {
             Ok((mut lot, moment, held)) => {
                 batch.expect.extend(held.expect);
-                lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
                 let (moment, about) = (&moment, format!("lots/{}", lot.id));
                 batch = kept(snap, moment, (batch, &notices), &mut lot).await?;
                 batch = batch.audit(moment.entry("lot.receive", &about, 1));
@@ -99,6 +91,22 @@ pub async fn deliver(
     Planned::made(&delivery, batch)
 }
 
+/// One lot of a delivery, by the moment where it comes in, and what is expected of its branch.
+async fn come_in(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &LotRequest,
+    habits: &[StoredHabit],
+) -> Result<(StoredLot, Moment, Batch), Error> {
+    let at = (request.branch_ref.as_ref(), "#/branch_ref");
+    let (here, batch) = branches::there(studio, snap, at).await?;
+    let moment = by(snap, moment, &here).await?;
+    let mut lot = taken_in(&here, &moment, request, habits)?;
+    lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
+    Ok((lot, moment, batch))
+}
+
 /// The moment where a lot comes in; where that is not said, on the latest of all days.
 async fn by(snap: &mut Snap, moment: &Moment, here: &Studio) -> Result<Moment, Error> {
     if here.here.is_some() {
@@ -115,7 +123,9 @@ async fn kept(
     (batch, notices): (Batch, &Notices),
     lot: &mut StoredLot,
 ) -> Result<Batch, Error> {
-    let batch = follow_recall(snap, moment, (batch, notices), lot).await?;
+    let (batch, others) = beside::turns(snap, batch, lot).await?;
+    let batch = follow_recall(snap, moment, (batch, notices), (lot, &others)).await?;
+    let batch = beside::compare(batch, (None, lot), others)?;
     replace(batch, None, lot)
 }
 

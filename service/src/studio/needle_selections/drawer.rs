@@ -47,6 +47,11 @@ impl Drawer {
         lot.standing(self.days.of(lot.branch_ref.as_ref()))
     }
 
+    /// Why others of a lot's code are out of use, and since when.
+    pub(super) fn kept_out_beside(&self, lot: &StoredLot) -> Option<(String, Date)> {
+        lots::kept_out_beside(lot, &self.lots)
+    }
+
     /// The day that it is where one chooses.
     pub(super) const fn day(&self) -> Date {
         self.days.least()

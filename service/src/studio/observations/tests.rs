@@ -35,8 +35,14 @@ fn answers(all: &[Seen]) -> Vec<(bool, Option<StopScope>)> {
         };
         let (spot, earlier) = still(&craft.selector, &request, &before);
         let earlier = earlier.as_ref().map(|(signs, place)| Earlier { signs, place: *place });
-        let trauma =
-            Trauma { signs: &signs, place: spot, earlier, current: None, effect_told: false };
+        let trauma = Trauma {
+            signs: &signs,
+            place: spot,
+            earlier,
+            current: None,
+            effect_told: false,
+            spoilt: false,
+        };
         let setting = Setting::default();
         let asked = Request {
             treatment: Treatment::Brows,

@@ -240,6 +240,12 @@ async fn check(
         let why = format!("{to} mm is finer than `from`, {from} mm");
         faults.push(Fault::new("#/covers/diameter_mm/to", FaultCode::Contradiction, why));
     }
+    let selector = &studio.craft.selector;
+    let treatment = selector.treatment_on(covers.site);
+    if !treatment.is_some_and(|it| selector.effects(it).any(|effect| effect == covers.effect)) {
+        let why = format!("`{}` is not done on this site: {}", covers.effect, covers.site);
+        faults.push(Fault::new("#/covers/effect", FaultCode::Contradiction, why));
+    }
     let last = studio.craft.training.latest_end(moment.today);
     if !(moment.today..=last).contains(&valid_until.0) {
         let why = format!("a day from {} to {last} is accepted", moment.today);

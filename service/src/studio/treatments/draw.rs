@@ -14,8 +14,8 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::flags::flag;
-use super::{serial_row, used_before};
-use crate::store::{Batch, Bytes, Read};
+use super::{is_serial, is_used, used_before};
+use crate::store::{Batch, Bytes};
 use crate::studio::Studio;
 use crate::studio::branches::{Days, named};
 use crate::studio::engine::Snap;
@@ -113,9 +113,12 @@ pub(in crate::studio) async fn from_drawer(
         if looked.asks {
             drawn.asked.push(at);
         }
-        if let Some((space, key)) = serial_row(lot.lot.as_deref(), pack.serial.as_deref()) {
-            let same = |p: &PackUse| p.lot_id == pack.lot_id && p.serial == pack.serial;
-            if drawn.packs.iter().any(same) || snap.get(space, &key).await?.is_some() {
+        if let Some(serial) = &pack.serial {
+            let same = |other: &PackUse| {
+                let its = other.serial.as_ref().filter(|_| other.lot_id == pack.lot_id);
+                its.is_some_and(|its| is_serial(serial, its))
+            };
+            if drawn.packs.iter().any(same) || is_used(snap, lot.lot.as_deref(), serial).await? {
                 faults.push(used_before(&place));
             }
         }
@@ -249,12 +252,13 @@ fn unknowns(lot: &StoredLot, day: Date, place: &str) -> Vec<Flag> {
             (_, EXPIRY_UNKNOWN) => FlagCode::PackExpiryUnknown,
             (_, STERILITY_UNKNOWN) => FlagCode::PackSterilityUnknown,
             (LotQuestion::Configuration, _) => FlagCode::PackConfigurationOpen,
-            (LotQuestion::Hand, _) => return None,
+            (LotQuestion::Hand, HELD_BY_HAND) => return None,
             (
                 LotQuestion::Expiry
                 | LotQuestion::Sterility
                 | LotQuestion::Lot
-                | LotQuestion::Print,
+                | LotQuestion::Print
+                | LotQuestion::Hand,
                 _,
             ) => FlagCode::PackToBeConfirmed,
         };

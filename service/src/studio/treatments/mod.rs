@@ -268,6 +268,17 @@ pub(super) fn serial_row(lot: Option<&str>, serial: Option<&str>) -> Option<(Spa
     Some(BY_SERIAL.row(&(lot.unwrap_or("").to_owned(), serial?.to_owned())))
 }
 
+/// Whether two serial numbers may be of one pack: capitals or not is how somebody typed it.
+fn is_serial(one: &str, other: &str) -> bool {
+    one.to_lowercase() == other.to_lowercase()
+}
+
+/// Whether a pack of a lot with this serial number was used before.
+async fn is_used(snap: &mut Snap, lot: Option<&str>, serial: &str) -> Result<bool, Error> {
+    let used = BY_SERIAL.under(&(lot.unwrap_or("").to_owned(),)).every(snap).await?;
+    Ok(used.iter().any(|(_, its)| is_serial(serial, its)))
+}
+
 fn index(
     studio: &Studio,
     mut batch: Batch,

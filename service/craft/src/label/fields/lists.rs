@@ -1,6 +1,6 @@
 //! Every list of words that is looked up, built once.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use super::near::Near;
 use super::words::{Found, Words};
@@ -67,6 +67,9 @@ pub(crate) struct Lists {
     plain: Words<()>,
     /// What stands where the code of a lot would stand, and is none.
     pub(crate) no_lot: Words<()>,
+    /// The same and what else is typed where no code is known, by their small letters. One letter
+    /// alone may be a code.
+    pub(crate) no_code: BTreeSet<String>,
     /// What goes on with a notice.
     pub(crate) goes_on: Words<()>,
     /// Words that codes of lots are numbered with.
@@ -147,6 +150,7 @@ impl Lists {
                     .chain(file.damage.ordinary.iter().map(|word| (&**word, (), usize::MAX))),
             ),
             no_lot: Words::new(plain(&file.no_lot.words)),
+            no_code: no_code(file),
             goes_on: Words::new(plain(&file.damage.joining)),
             lot_parts: Words::new(plain(&file.lot_parts.words)),
             streets: Words::new(file.streets.words.iter().map(|word| (&**word, (), usize::MAX))),
@@ -209,6 +213,14 @@ fn with_comma(notice: &str, file: &FieldFile) -> Option<String> {
         conditions.iter().any(|condition| closed_up(condition) == closed_up(part))
     })?;
     Some(format!("{}, {}", parts[..=at].join(" "), parts[at + 1..].join(" ")))
+}
+
+/// What stands for no code, by its small letters.
+fn no_code(file: &FieldFile) -> BTreeSet<String> {
+    let words = file.no_lot.words.iter().chain(&file.no_code.words);
+    let small =
+        words.map(|word| word.to_lowercase().chars().filter(|c| c.is_alphabetic()).collect());
+    small.filter(|word: &String| 1 < word.len()).collect()
 }
 
 fn plain(words: &[String]) -> impl Iterator<Item = (&str, (), usize)> {

@@ -108,6 +108,11 @@ impl FieldReader {
         Self { lists: Lists::new(&file, configuration, &dates.months), dates, file }
     }
 
+    /// Whether small letters stand for no code of a lot.
+    pub(crate) fn is_no_code(&self, letters: &str) -> bool {
+        self.lists.no_code.contains(letters)
+    }
+
     /// The data.
     pub(crate) fn file(&self) -> &FieldFile {
         &self.file

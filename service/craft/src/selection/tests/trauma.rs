@@ -28,6 +28,7 @@ struct Case<'a> {
     place: Option<ReviewZone>,
     earlier: Option<Earlier<'a>>,
     effect_told: bool,
+    spoilt: bool,
     language: Language,
 }
 
@@ -42,6 +43,7 @@ impl<'a> Case<'a> {
             place: None,
             earlier: None,
             effect_told: true,
+            spoilt: false,
             language: Language::En,
         }
     }
@@ -62,6 +64,7 @@ impl<'a> Case<'a> {
             earlier: self.earlier,
             current: self.current.as_ref(),
             effect_told: self.effect_told,
+            spoilt: self.spoilt,
         };
         house.selector.on_trauma(&house.model, &request, &trauma).unwrap()
     }
@@ -617,6 +620,7 @@ fn what_to_change_to_is_planned_by_the_same_rules() {
                 place: None,
                 earlier: None,
                 effect_told: true,
+                spoilt: false,
                 language: Language::En,
             };
             assert_eq!(selection.step_up, case.advice(house).steps, "{treatment} {effect}");
@@ -712,4 +716,30 @@ fn check_once(advice: &Advice, signs: &[TraumaSign]) {
     let helps = words.contains("client feels unwell, or if the skin gets hot")
         || words.contains("wird die Haut heiß und schwillt schnell an");
     assert_eq!(helps, signs.iter().any(|sign| *sign != TraumaSign::PoorUptake), "{words}");
+}
+
+/// Where the record speaks against the pack in use, another kind of needle is no answer: the same out
+/// of another lot is, and where none lies ready the one in the hand is put away all the same.
+#[test]
+fn a_needle_out_of_a_spoilt_pack_is_replaced_by_the_same() {
+    let house = House::open();
+    let gentler = Candidate::from(needle("0.30 9F"));
+    let same = Candidate::from(needle("0.35 6F"));
+    let (both, other) = ([gentler.clone(), same], [gentler]);
+    for signs in [[TraumaSign::PinpointBleeding], [TraumaSign::PoorUptake]] {
+        for effect_told in [true, false] {
+            let sound = Case { effect_told, ..Case::new(BROWS, "0.35 6F", &signs) };
+            let advice = Case { candidates: &both, spoilt: true, ..sound.clone() }.advice(house);
+            assert_eq!(named(&advice.steps), [needle("0.35 6F")], "{}", worded(&advice));
+            assert!(worded(&advice).contains("fresh pack"), "{}", worded(&advice));
+            let advice = Case { candidates: &other, spoilt: true, ..sound.clone() }.advice(house);
+            assert!(!named(&advice.steps).contains(&needle("0.35 6F")), "{}", worded(&advice));
+            assert!(worded(&advice).contains("Put the needle away"), "{}", worded(&advice));
+            let advice = Case { candidates: &both, ..sound }.advice(house);
+            assert!(!worded(&advice).contains("fresh pack"), "{}", worded(&advice));
+        }
+    }
+    let stops = [TraumaSign::HeavyBleeding];
+    let ends = Case { candidates: &both, spoilt: true, ..Case::new(BROWS, "0.35 6F", &stops) };
+    assert!(named(&ends.advice(house).steps).is_empty());
 }

@@ -1,0 +1,171 @@
+//! Deliveries of one code beside each other: what is known of one is asked of the others, whichever
+//! came first.
+//!
+//! What one says of another (`craft::drawer`) holds that when it comes to light: as packs come in, and
+//! as a code, an article, a date or what keeps packs out of use is told otherwise. Somebody who looks
+//! at the packs settles it for good: the same two are not held against each other for it again.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use etui_craft::drawer::{self, HELD_BY_HAND};
+use etui_schema::lots::{Adjustment, AdjustmentReason};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use uuid::Uuid;
+
+use super::{LOTS, StoredLot, meant_by, replace, take_turn};
+use crate::store::record::decode;
+use crate::store::{Batch, Bytes, Op};
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+
+/// Whether a notice, or another delivery, of this lot's code is of its maker and article.
+fn is_of_article(lot: &StoredLot, other: &StoredLot) -> bool {
+    let other = (other.maker.as_deref(), other.reference.as_deref());
+    drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
+}
+
+/// Every other lot of a code that stands on this one, of its maker and article as far as that is told.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn others(
+    snap: &mut Snap,
+    lot: &StoredLot,
+    code: &str,
+) -> Result<Vec<(StoredLot, Bytes)>, Error> {
+    let mut found = meant_by(snap, code).await?.read;
+    found.retain(|(other, _)| other.id != lot.id && is_of_article(lot, other));
+    Ok(found)
+}
+
+/// What a lot asks because of another of its code.
+fn asked(lot: &StoredLot, other: &StoredLot) -> Vec<&'static str> {
+    let of = |lot: &StoredLot| lot.configuration;
+    drawer::asked_beside((&lot.known(), of(lot).as_ref()), (&other.known(), of(other).as_ref()))
+}
+
+/// Holds a lot for what it asks because of another; whether that is more than was asked.
+fn ask(lot: &mut StoredLot, reasons: &[&str]) -> bool {
+    let before = lot.held.len();
+    reasons.iter().for_each(|reason| lot.hold(reason));
+    before < lot.held.len()
+}
+
+/// Holds lots that come at once against each other.
+pub(super) fn among(mut lots: Vec<&mut StoredLot>) {
+    let meant = |lot: &StoredLot| -> BTreeSet<String> {
+        lot.codes().map(|code| drawer::code_as_meant(code)).collect()
+    };
+    let codes: Vec<BTreeSet<String>> = lots.iter().map(|lot| meant(lot)).collect();
+    for at in 1..lots.len() {
+        let (before, rest) = lots.split_at_mut(at);
+        let Some(lot) = rest.first_mut() else { continue };
+        for (other, _) in
+            before.iter_mut().zip(&codes).filter(|(_, its)| !its.is_disjoint(&codes[at]))
+        {
+            if is_of_article(lot, other) {
+                let (own, its) = (asked(lot, other), asked(other, lot));
+                ask(lot, &own);
+                ask(other, &its);
+            }
+        }
+    }
+}
+
+/// Whether what others of its code are held for may be another than before.
+pub(super) fn is_told_otherwise(before: &StoredLot, lot: &StoredLot) -> bool {
+    let out = |lot: &StoredLot| drawer::kept_out(&lot.known()).collect::<Vec<_>>();
+    let told = |lot: &StoredLot| (lot.reference.clone(), lot.expires_on, lot.configuration);
+    told(before) != told(lot) || !before.codes().eq(lot.codes()) || out(before) != out(lot)
+}
+
+/// Takes the turns of a lot's codes and gives the others that have them.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn turns(
+    snap: &mut Snap,
+    mut batch: Batch,
+    lot: &StoredLot,
+) -> Result<(Batch, Vec<(StoredLot, Bytes)>), Error> {
+    let (codes, mut found): (BTreeSet<&String>, Vec<(StoredLot, Bytes)>) =
+        (lot.codes().collect(), Vec::new());
+    for code in codes {
+        batch = take_turn(snap, batch, Some(code), lot.id).await?;
+        for (other, bytes) in others(snap, lot, code).await? {
+            if found.iter().all(|(one, _)| one.id != other.id) {
+                found.push((other, bytes));
+            }
+        }
+    }
+    Ok((batch, found))
+}
+
+/// Holds a lot and the others of its code against each other, as far as something came to light since
+/// `before`.
+///
+/// # Errors
+/// [`Error::Internal`] if a record cannot be written down.
+pub(super) fn compare(
+    mut batch: Batch,
+    (before, lot): (Option<&StoredLot>, &mut StoredLot),
+    others: Vec<(StoredLot, Bytes)>,
+) -> Result<Batch, Error> {
+    let mut written = written(&batch, others.iter().map(|(other, _)| other.id))?;
+    for (held, bytes) in others {
+        let other = written.remove(&held.id).unwrap_or_else(|| held.clone());
+        let was = before.filter(|before| {
+            is_of_article(before, &other) && before.codes().any(|code| other.is_known_by(code))
+        });
+        let anew = |asked: Vec<&'static str>, was: Vec<&'static str>| -> Vec<&'static str> {
+            asked.into_iter().filter(|reason| !was.contains(reason)).collect()
+        };
+        let own = anew(asked(lot, &other), was.map(|was| asked(was, &other)).unwrap_or_default());
+        let its = anew(asked(&other, lot), was.map(|was| asked(&other, was)).unwrap_or_default());
+        ask(lot, &own);
+        let mut next = StoredLot { version: held.version + 1, ..other };
+        if ask(&mut next, &its) {
+            batch = replace(batch, Some((&held, bytes)), &next)?;
+        }
+    }
+    Ok(batch)
+}
+
+/// Those of some lots that a batch writes, as it leaves them.
+///
+/// # Errors
+/// What was written cannot be read.
+pub(super) fn written(
+    batch: &Batch,
+    ids: impl Iterator<Item = Uuid>,
+) -> Result<BTreeMap<Uuid, StoredLot>, Error> {
+    let (ids, mut last): (BTreeSet<Uuid>, BTreeMap<Uuid, &Bytes>) =
+        (ids.collect(), BTreeMap::new());
+    for op in &batch.ops {
+        if let Op::Put(LOTS, key, bytes) = op
+            && let Ok(id) = Uuid::from_slice(key)
+            && ids.contains(&id)
+        {
+            last.insert(id, bytes);
+        }
+    }
+    last.into_iter().map(|(id, bytes)| Ok((id, decode(bytes)?))).collect()
+}
+
+/// Why, and since which day, one of these lots is out of use for what may be of another's code as well.
+#[must_use]
+pub fn kept_out_beside(lot: &StoredLot, all: &[StoredLot]) -> Option<(String, Date)> {
+    let mut beside = all.iter().filter(|other| {
+        other.id != lot.id
+            && is_of_article(lot, other)
+            && lot.codes().any(|code| other.is_known_by(code))
+    });
+    beside.find_map(|other| {
+        let why = drawer::kept_out(&other.known()).next()?;
+        let by_hand = |one: &&Adjustment| one.reason == AdjustmentReason::Held;
+        let aside = other.adjustments.iter().rfind(by_hand).filter(|_| why == HELD_BY_HAND);
+        let since = aside.map_or(other.received_at, |one| one.at);
+        Some((why, TimeZone::UTC.to_datetime(since.0).date()))
+    })
+}
