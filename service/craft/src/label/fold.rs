@@ -188,6 +188,7 @@ fn marked(c: char) -> char {
 }
 
 /// Letters and digits that OCR takes for each other, put into one.
+#[inline]
 pub(crate) fn skeleton(folded: char) -> char {
     match folded {
         '0' | 'Q' => 'O',
@@ -230,6 +231,7 @@ pub(crate) enum Class {
 }
 
 /// What a folded character is.
+#[inline]
 pub(crate) fn class(c: char) -> Class {
     match c {
         '0'..='9' => Class::Digit,
@@ -247,6 +249,7 @@ pub(crate) fn class(c: char) -> Class {
 
 /// Whether a character may stand between the parts of a phrase without
 /// changing its meaning.
+#[inline]
 pub(crate) fn joins(c: char) -> bool {
     matches!(c, ' ' | '\n' | '\r' | '\t' | '.' | '-' | '_' | '/' | ':' | '\'' | SKIP)
 }

@@ -50,8 +50,20 @@ impl Scan<'_> {
     }
 
     pub(super) fn context(&self, start: usize, end: usize) -> Option<Context> {
+        match self.contexts.binary_search_by_key(&start, |word| word.0) {
+            Ok(known) if self.contexts[known].1 == end => self.contexts[known].2,
+            Ok(_) | Err(_) => self.context_of(start, end),
+        }
+    }
+
+    fn context_of(&self, start: usize, end: usize) -> Option<Context> {
         let found = self.reader.lists.context.at(&self.text.letters[..end], start)?;
         (found.end == end).then_some(found.means)
+    }
+
+    /// What every word of the text says to those around it: each is asked for many times.
+    pub(super) fn all_contexts(&self) -> Vec<(usize, usize, Option<Context>)> {
+        self.words_behind(0).map(|(start, end)| (start, end, self.context_of(start, end))).collect()
     }
 
     /// Words before a place, the nearest first.

@@ -59,7 +59,7 @@ pub(crate) struct Lists {
     pub(crate) pieces: Words<()>,
     pub(crate) context: Words<Context>,
     pub(crate) stems: Words<()>,
-    /// Stems of words of damage, folded.
+    /// Stems of words of damage, as they are compared.
     pub(crate) spoilt: Vec<Box<[char]>>,
     /// Words of damage and use with a fault in them.
     pub(crate) near: Near,
@@ -142,7 +142,7 @@ impl Lists {
                 .damage
                 .stems
                 .iter()
-                .map(|s| s.chars().map(fold::letter).collect())
+                .map(|s| s.chars().map(fold::letter).map(fold::skeleton).collect())
                 .collect(),
             near: Near::new(file),
             plain: Words::new(

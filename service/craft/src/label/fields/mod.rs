@@ -42,7 +42,7 @@ use super::gs1::Gs1;
 use super::normal::Normal;
 use super::reading::{Origin, Packet, Said, Span, SpanKind};
 use super::tables::{ConfigurationFile, Field, FieldFile, MonthFile};
-use lists::{Lists, Means};
+use lists::{Context, Lists, Means};
 use words::Found;
 
 /// Remarks that only matter for fitness.
@@ -135,10 +135,12 @@ impl FieldReader {
                 .iter()
                 .fold(dates::Languages::default(), |all, (_, word)| all.and(word.means.languages)),
             words,
+            contexts: Vec::new(),
             open: expiry::Open::default(),
             period_months: None,
             chunk: None,
         };
+        scan.contexts = scan.all_contexts();
         scan.run();
         scan.place_period();
         let free = scan.claim_loose_dates();
@@ -168,6 +170,8 @@ struct Scan<'a> {
     found: Fields,
     /// Every word of a field, and where it begins.
     words: Vec<(usize, Found<Means>)>,
+    /// Every word, and what it says to those around it.
+    contexts: Vec<(usize, usize, Option<Context>)>,
     /// Dates without a word: the date and where it stands.
     loose: Vec<(PrintedDate, usize, usize)>,
     /// Words about sterility, in order.

@@ -5,6 +5,7 @@
 //! it. Umlauts may be written with an E. What is only near is asked about, and forbids nothing.
 
 use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
 
 use crate::label::fold::{self, Class, SKIP, class, joins, skeleton};
 use crate::label::tables::{Field, FieldFile};
@@ -22,8 +23,30 @@ const SOON: usize = 14;
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Near {
     words: Vec<Box<[char]>>,
-    heads: HashMap<[char; KEY], Vec<u32>>,
-    tails: HashMap<[char; KEY], Vec<u32>>,
+    heads: ByKey,
+    tails: ByKey,
+}
+
+type ByKey = HashMap<u64, Vec<u32>, BuildHasherDefault<Mixed>>;
+
+/// Mixes a key that is a number already: of a text every word is looked up four times, and it is the
+/// lists that are in the table and no text.
+#[derive(Debug, Clone, Default)]
+struct Mixed(u64);
+
+impl Hasher for Mixed {
+    fn finish(&self) -> u64 {
+        self.0
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        bytes.iter().for_each(|byte| self.write_u64(self.0 ^ u64::from(*byte)));
+    }
+
+    fn write_u64(&mut self, key: u64) {
+        // The golden ratio, as in Fibonacci hashing; the table goes by the low bits.
+        self.0 = key.wrapping_mul(0x9e37_79b9_7f4a_7c15).rotate_left(32);
+    }
 }
 
 impl Near {
@@ -68,8 +91,10 @@ impl Near {
     }
 }
 
-fn key(letters: &[char], from: usize) -> Option<[char; KEY]> {
-    letters.get(from..from + KEY)?.try_into().ok()
+/// Three letters as one number.
+fn key(letters: &[char], from: usize) -> Option<u64> {
+    let three = letters.get(from..from + KEY)?;
+    Some(three.iter().fold(0, |key, c| key << 21 | u64::from(*c)))
 }
 
 /// Where a word ends of which the text goes on here, with one fault if `may`.

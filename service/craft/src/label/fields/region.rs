@@ -166,7 +166,7 @@ impl Scan<'_> {
         let letters = self.text.letters.as_slice();
         for at in from..letters.len() {
             let here = letters[at];
-            if begins(letters, at) && self.is_field(at) {
+            if self.words.binary_search_by_key(&at, |word| word.0).is_ok() {
                 return at;
             }
             let apart = from < at && letters[at - 1].is_whitespace();

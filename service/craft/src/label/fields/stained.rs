@@ -4,7 +4,7 @@
 //! counts as it; whole words are in the lists.
 
 use super::Scan;
-use crate::label::fold::{self, Class, class};
+use crate::label::fold::{Class, class, skeleton};
 use crate::label::reading::SpanKind;
 
 /// Signs that a stain leaves inside a word, and the breaks of a line.
@@ -52,7 +52,7 @@ impl Scan<'_> {
 
 /// Where a stem ends that stands here with at most one letter lost, wrong, strange or too many.
 fn stained(letters: &[char], at: usize, stem: &[char]) -> Option<usize> {
-    let same = fold::skeleton(*letters.get(at)?) == fold::skeleton(*stem.first()?);
+    let same = skeleton(*letters.get(at)?) == *stem.first()?;
     let left = Left { signs: STAINS, wrong: usize::from(LONG <= stem.len()) };
     if same { behind(letters, at + 1, stem.get(1..)?, left) } else { None }
 }
@@ -67,7 +67,7 @@ struct Left {
 fn behind(letters: &[char], at: usize, stem: &[char], left: Left) -> Option<usize> {
     let [wanted, rest @ ..] = stem else { return Some(at) };
     let here = letters.get(at).copied();
-    if here.is_some_and(|c| fold::skeleton(c) == fold::skeleton(*wanted)) {
+    if here.is_some_and(|c| skeleton(c) == *wanted) {
         return behind(letters, at + 1, rest, left);
     }
     let sign = here.is_some_and(|c| class(c) == Class::Other);

@@ -35,13 +35,19 @@ pub(crate) struct Found<T> {
 pub(crate) struct Words<T> {
     nodes: Vec<Node>,
     words: Vec<Word<T>>,
+    /// Where the words go on that begin with a letter of ASCII; the root for no word. Most places of
+    /// a text are asked for no more than this.
+    first: [u32; 128],
 }
+
+/// Branches of a node up to which it is faster to look at each.
+const FEW: usize = 8;
 
 impl<T: Copy> Words<T> {
     /// A list of texts and what they mean; `lenient` says from how many
     /// letters on a misread one is taken.
     pub(crate) fn new<'a>(all: impl Iterator<Item = (&'a str, T, usize)>) -> Self {
-        let mut list = Self { nodes: vec![Node::default()], words: Vec::new() };
+        let mut list = Self { nodes: vec![Node::default()], words: Vec::new(), first: [0; 128] };
         for (text, means, lenient) in all {
             let letters: Box<[char]> = text.chars().map(fold::letter).collect();
             let own = letters.iter().filter(|c| !matches!(c, ' ' | '.')).count();
@@ -54,6 +60,11 @@ impl<T: Copy> Words<T> {
                 node.ends.push(number);
             }
             list.words.push(Word { letters, lenient: lenient <= own, means });
+        }
+        for (key, next) in list.nodes.first().map_or(&[][..], |root| root.edges.as_slice()) {
+            if let Some(place) = list.first.get_mut(*key as usize) {
+                *place = *next;
+            }
         }
         list
     }
@@ -72,9 +83,15 @@ impl<T: Copy> Words<T> {
     }
 
     fn edge(&self, at: usize, key: char) -> Option<usize> {
+        if let (0, Some(next)) = (at, self.first.get(key as usize)) {
+            return (*next != 0).then_some(*next as usize);
+        }
         let edges = &self.nodes.get(at)?.edges;
-        let found = edges.binary_search_by_key(&key, |edge| edge.0).ok()?;
-        Some(edges[found].1 as usize)
+        let found = match edges.len() {
+            ..=FEW => edges.iter().find(|edge| edge.0 == key),
+            _ => edges.binary_search_by_key(&key, |edge| edge.0).ok().and_then(|at| edges.get(at)),
+        };
+        found.map(|edge| edge.1 as usize)
     }
 
     /// The longest word at a place, which ends where no letter follows.
