@@ -15,6 +15,8 @@ pub(crate) const LONGEST_TEXT: usize = 2_000;
 
 /// Stands for a character that the reader does not know.
 pub(crate) const STRANGE: u8 = 0x7f;
+/// Stands for a letter with a mark that no configuration has.
+pub(crate) const MARKED: u8 = 0x02;
 /// Stands for the diameter sign.
 pub(crate) const DIAMETER: u8 = 0x01;
 
@@ -109,6 +111,7 @@ fn fold_char(c: char) -> Result<u8, Refusal> {
         'Ü' | 'ü' => b'U',
         '\u{a9}' | '\u{ae}' | '\u{2122}' | '\u{b0}' | '\u{fe0f}' => b' ',
         '\u{2600}'..='\u{27bf}' | '\u{1f000}'..='\u{1faff}' => return Err(Refusal::Pictures),
+        _ if fold::letter(c).is_ascii_uppercase() => MARKED,
         _ => STRANGE,
     })
 }

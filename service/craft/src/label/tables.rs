@@ -194,6 +194,8 @@ pub(crate) struct SterilityWords {
     pub(crate) free_of: Vec<String>,
     /// If, unless: what follows is a condition.
     pub(crate) conditions: Vec<String>,
+    /// Words of print and of the trade that deny nothing where they stand beside a claim.
+    pub(crate) trade: Vec<String>,
     source: Origin,
 }
 
@@ -212,6 +214,38 @@ pub(crate) struct MonthNames {
     #[serde(default)]
     pub(crate) persian: bool,
     pub(crate) months: Vec<Vec<String>>,
+}
+
+/// Sentences on all packs.
+#[loaded(PartialEq)]
+pub(crate) struct GeneralWords {
+    /// Many needles or packs, behind the word of damage.
+    pub(crate) many: Vec<String>,
+    /// The same before it.
+    pub(crate) many_first: Vec<String>,
+    /// Must, shall, should.
+    pub(crate) duty: Vec<String>,
+    /// Be.
+    pub(crate) helper: Vec<String>,
+    /// All, the.
+    pub(crate) article: Vec<String>,
+    source: Origin,
+}
+
+/// What a packet says of its maker.
+#[loaded(PartialEq)]
+pub(crate) struct MakerWords {
+    /// Stand before the number of a house or a document.
+    pub(crate) numbers: Vec<String>,
+    /// Stand before that of a telephone.
+    pub(crate) calls: Vec<String>,
+    /// Marks of conformity, before that of a notified body.
+    pub(crate) bodies: Vec<String>,
+    /// Streets and countries.
+    pub(crate) places: Vec<String>,
+    /// Forms of companies, the web, and where it is made.
+    pub(crate) firms: Vec<String>,
+    source: Origin,
 }
 
 #[loaded(PartialEq)]
@@ -248,6 +282,8 @@ pub(crate) struct FieldFile {
     pub(crate) no_code: Words,
     /// What names of streets end in.
     pub(crate) streets: Words,
+    pub(crate) maker: MakerWords,
+    pub(crate) general: GeneralWords,
     pub(crate) sterility: SterilityWords,
     pub(crate) date: DateWords,
     pub(crate) damage: Damage,
@@ -282,6 +318,7 @@ impl FieldFile {
             partial: _,
             free_of: _,
             conditions,
+            trade: _,
             source: _,
         } = &self.sterility;
         let words = self.field.iter().flat_map(|row| &row.words);

@@ -13,6 +13,7 @@ mod expiry_words;
 #[path = "../../src/laws.rs"]
 mod laws;
 mod lots;
+mod makers;
 mod near;
 mod noise;
 mod notices;

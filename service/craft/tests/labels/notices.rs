@@ -193,3 +193,109 @@ fn a_notice_with_its_date_is_a_word_of_expiry() {
         );
     }
 }
+
+/// What must be done with many, and what is forbidden under a condition: on all packs, none on this.
+const GENERAL: &[&str] = &[
+    "Broken needles must be discarded",
+    "Broken or bent needles must be discarded",
+    "Damaged packs must not be used",
+    "All damaged packages should be discarded",
+    "Bent needles shall not be used",
+    "Used needles must be disposed of",
+    "Discard after use",
+    "Discard after each use",
+    "Dispose of in sharps container",
+    "Dispose of used needles in a sharps container",
+    "If the package is damaged do not use",
+    "If package is damaged, do not use",
+    "If opened or damaged do not use",
+    "In case of damage do not use",
+    "Defekte Nadeln müssen entsorgt werden",
+    "Beschädigte Nadeln dürfen nicht verwendet werden",
+    "Wenn die Verpackung beschädigt ist, nicht verwenden",
+    "Les aiguilles cassées doivent être jetées",
+    "Si l'emballage est endommagé, ne pas utiliser",
+    "Se la confezione è danneggiata, non utilizzare",
+    "Si el envase está dañado, no utilizar",
+    "Uszkodzone igły należy wyrzucić",
+    "Jeżeli opakowanie jest uszkodzone, nie używać",
+    "Als de verpakking beschadigd is, niet gebruiken",
+];
+
+#[test]
+fn a_sentence_on_all_packs_leaves_a_pack_fit() {
+    let faults = faults(GENERAL, FitnessState::Fit);
+    assert!(faults.is_empty(), "{}\n{}", faults.len(), faults.join("\n"));
+}
+
+/// The same words of this pack: one, behind a stop, on another line, or without what must be done.
+#[test]
+fn a_finding_is_no_sentence_on_all_packs() {
+    let mut fit = Vec::new();
+    for said in [
+        "needles broken",
+        "Broken needle",
+        "Broken needles",
+        "broken needles inside",
+        "Broken needles. Must be discarded",
+        "needles broken must be discarded",
+        "package damaged",
+        "package damaged must be discarded",
+        "Damaged package must be discarded",
+        "opened 3.11.",
+        "opened, must not be used",
+        "opened\nNeedles must be kept dry",
+        "Broken needles must be discarded, opened",
+        "Broken needles must be discarded opened",
+        "Broken needles must be discarded\nbroken",
+        "used needles inside",
+        "DISCARD",
+        "Discard after 2026-01",
+        "seal broken do not use",
+        "If in doubt ask\nDO NOT USE",
+        "If package is damaged. DO NOT USE",
+        "Do not use in case the package is damaged\nDO NOT USE",
+        "If the package is damaged do not use\nDO NOT USE",
+        "If the package is intact do not use",
+    ] {
+        fit.extend(places(said).into_iter().filter(|text| read(text).fitness.usable()));
+    }
+    assert!(fit.is_empty(), "{}: {fit:#?}", fit.len());
+}
+
+/// Nouns of print and of the trade right behind a claim; what nobody knows there is asked about.
+#[test]
+fn a_noun_of_the_trade_behind_a_claim_denies_nothing() {
+    let text = |said: &str| format!("0.30 5RL LOT BM1 EXP 2028-01 STERILE EO {said}");
+    for said in [
+        "Medical",
+        "Medical device",
+        "Needle cartridge",
+        "Barcode",
+        "Sterile barrier system",
+        "Beauty",
+        "Nadelmodul",
+        "Cartouche",
+        "Aghi",
+        "\nFoobar Ltd",
+        "\nFabricado en China",
+        "\nQuantité 20",
+        "\nTel 040 5550 123",
+    ] {
+        let fitness = read(&text(said)).fitness;
+        assert!(fitness.usable(), "{said} {:?}", fitness.reasons().collect::<Vec<_>>());
+    }
+    for said in [
+        "Medical device not",
+        "Medical: no",
+        "Foobar",
+        "Mediocal",
+        "revoked",
+        "\nIN BLSTER",
+        "\nFoobar",
+        "pack",
+        "\nFabricado en China no",
+    ] {
+        assert!(!read(&text(said)).fitness.usable(), "{said}");
+    }
+}

@@ -139,8 +139,8 @@ impl Scan<'_> {
 
     /// Damage, or a condition such as "if the package is damaged"; what is not `sure` is asked
     /// about.
-    pub(super) fn damage(&mut self, at: usize, sure: bool) -> SpanKind {
-        if self.is_condition(at) {
+    pub(super) fn damage(&mut self, at: usize, end: usize, sure: bool) -> SpanKind {
+        if self.take_general(at, end) || self.is_condition(at) {
             self.found.seen.notice = true;
             return SpanKind::Notice;
         }
@@ -180,9 +180,12 @@ impl Scan<'_> {
     }
 
     /// Not for use, or a notice such as "do not use if".
-    pub(super) fn not_for_use(&mut self, end: usize) -> SpanKind {
+    pub(super) fn not_for_use(&mut self, at: usize, end: usize) -> SpanKind {
         let next = self.words_behind(end).next();
-        if next.is_some_and(|(from, to)| self.context(from, to) == Some(Context::Condition)) {
+        if next.is_some_and(|(from, to)| self.context(from, to) == Some(Context::Condition))
+            || self.take_general(at, end)
+            || self.take_condition(at)
+        {
             self.found.seen.notice = true;
             return SpanKind::Notice;
         }

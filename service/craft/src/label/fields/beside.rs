@@ -36,6 +36,7 @@ impl Scan<'_> {
         all: &[Hit],
         conditions: bool,
     ) -> bool {
+        let mut open = false;
         for (start, end) in words.take(NEAR) {
             if !self.is_free(start, all) {
                 return false;
@@ -45,13 +46,16 @@ impl Scan<'_> {
                 // what a mark binds to another word.
                 Some(means)
                     if means.joins() && 1 < end - start && self.stands_apart(start, end) => {}
+                // What begins something else says nothing without the next word.
+                Some(Context::Doubt) if conditions && 1 < end - start => open = true,
+                Some(Context::Trade) if self.is_exact(start) => return false,
                 Some(Context::Condition) if conditions && 1 < end - start => {
                     return !self.is_of_damage(end);
                 }
                 _ => return !self.is_known(start, end),
             }
         }
-        false
+        open
     }
 
     /// Whether no letter stands behind one mark at either end of a word.

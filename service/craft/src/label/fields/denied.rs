@@ -88,7 +88,8 @@ impl Scan<'_> {
                 Some(Context::Condition) if place == Place::Behind && self.is_exact(start) => {
                     return (!self.is_of_damage(end)).then_some(Says::Open);
                 }
-                Some(means) if means.joins() || means == Context::Part => {}
+                Some(means) if means.joins() || matches!(means, Context::Part | Context::Trade) => {
+                }
                 _ if figures || self.is_known(start, end) => {}
                 _ => return None,
             }
@@ -125,7 +126,7 @@ impl Scan<'_> {
     }
 
     /// Whether a word stands there with its own letters: `EAN` is no Greek *if*.
-    fn is_exact(&self, at: usize) -> bool {
+    pub(super) fn is_exact(&self, at: usize) -> bool {
         let found = self.reader.lists.context.at(&self.text.letters, at);
         found.is_some_and(|found| found.exact)
     }

@@ -106,11 +106,20 @@ impl Scan<'_> {
         (0 < names && (3..=5).contains(&first) && !year).then_some(end)
     }
 
-    /// The number of a town before its name: `10115 Berlin`.
+    /// The number of a town before its name: `10115 Berlin`, `31-958 Kraków`, `CH-8001 Zürich`.
     pub(super) fn town(&self, at: usize) -> Option<usize> {
         let letters = self.text.letters.as_slice();
-        let end = at + digits(&self.text.up[at..]);
-        let blank = end - at == TOWN && letters.get(end) == Some(&' ');
+        let number = |at: usize| at + digits(self.text.up.get(at..).unwrap_or_default());
+        let land = letters[at..].iter().take_while(|c| class(**c) == Class::Letter).count();
+        let coded = matches!(land, 1 | 2) && letters.get(at + land) == Some(&'-');
+        let code = coded && !self.is_known(at, at + land);
+        let at = if coded { at + land + 1 } else { at };
+        let first = number(at);
+        let parted = first == at + 2 && letters.get(first) == Some(&'-');
+        let end = if parted { number(first + 1) } else { first };
+        let count = end - at - usize::from(parted);
+        let whole = count == TOWN || code && count == SHORT;
+        let blank = whole && letters.get(end) == Some(&' ');
         let name = letters.get(end + 1..).unwrap_or_default();
         let name = name.iter().take_while(|c| class(**c) == Class::Letter).count();
         (blank && SHORT <= name && !self.is_known(end + 1, end + 1 + name)).then_some(end)
@@ -121,8 +130,6 @@ impl Scan<'_> {
         let letters = self.text.letters.as_slice();
         let run = letters[at..].iter().take_while(|c| class(**c) == Class::Letter).count();
         let end = at + run;
-        let streets = &self.reader.lists.streets;
-        let named = (at..end).any(|from| streets.at(letters, from).is_some_and(|f| f.end == end));
         let gap = letters[end..].iter().take_while(|c| matches!(c, ' ' | '.' | ',')).count();
         let from = end + gap;
         let count = digits(&self.text.up[from..]);
@@ -133,6 +140,17 @@ impl Scan<'_> {
                 || matches!(letters.get(at..), Some(['.', c, ..]) if c.is_whitespace())
         };
         let to = to + usize::from(letter);
-        (named && 0 < gap && (1..=SHORT).contains(&count) && closed(to)).then_some(to)
+        (0 < gap && (1..=SHORT).contains(&count) && closed(to) && self.is_street(at)).then_some(to)
+    }
+
+    /// Whether a word ends as names of streets do.
+    pub(super) fn is_street(&self, at: usize) -> bool {
+        let letters = self.text.letters.as_slice();
+        let run = letters[at..].iter().take_while(|c| class(**c) == Class::Letter).count();
+        let streets = &self.reader.lists.streets;
+        // `WORD` is no road.
+        let long = |from: usize| from == at || at + 3 <= from && from + 3 <= at + run;
+        let ends = |from: usize| streets.at(letters, from).is_some_and(|f| f.end == at + run);
+        (at..at + run).any(|from| long(from) && ends(from))
     }
 }

@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeSet, HashMap};
 
+use super::general::General;
+use super::maker::Maker;
 use super::near::Near;
 use super::words::{Found, Words};
 use crate::label::dates::{Language, Languages, Months};
@@ -43,6 +45,8 @@ pub(crate) enum Context {
     Partial,
     /// What packs are said to be free of.
     Free,
+    /// A word of print and of the trade that denies nothing.
+    Trade,
 }
 
 impl Context {
@@ -72,6 +76,8 @@ pub(crate) struct Lists {
     pub(crate) no_code: BTreeSet<String>,
     /// What goes on with a notice.
     pub(crate) goes_on: Words<()>,
+    /// Words of sentences on all packs.
+    pub(crate) general: Words<General>,
     /// Words that codes of lots are numbered with.
     pub(crate) lot_parts: Words<()>,
     /// What names of streets end in.
@@ -80,9 +86,11 @@ pub(crate) struct Lists {
     pub(crate) limits: Words<()>,
     /// What else ends on a day: a warranty, an ink.
     pub(crate) others: Words<()>,
-    /// Words of a configuration and of the trade, as this build knows them:
-    /// what packs of spellings add hides nothing.
-    pub(crate) known: Words<()>,
+    /// Words of a configuration and of the trade, as this build knows them, and which of them are
+    /// groupings: what packs of spellings add hides nothing.
+    pub(crate) known: Words<bool>,
+    /// What stands before numbers of the maker's and in lines of his.
+    pub(crate) maker: Words<Maker>,
 }
 
 impl Lists {
@@ -125,18 +133,31 @@ impl Lists {
             (&around.partial, Context::Partial),
             (&around.free_of, Context::Free),
             (&around.conditions, Context::Condition),
+            (&around.trade, Context::Trade),
         ];
-        let context =
-            context.iter().flat_map(|(list, is)| list.iter().map(move |w| (&**w, *is, 2)));
-        let codes = configuration.code.iter().map(|c| (&*c.text, (), usize::MAX));
-        let tapers = configuration.taper.iter().map(|t| (&*t.text, (), usize::MAX));
-        let marks = configuration.mark.iter().map(|m| (&*m.text, (), usize::MAX));
-        let noise = configuration.noise.words.iter().map(|w| (&**w, (), usize::MAX));
+        let codes = configuration.code.iter().map(|c| (&*c.text, true, usize::MAX));
+        let tapers = configuration.taper.iter().map(|t| (&*t.text, false, usize::MAX));
+        let marks = configuration.mark.iter().map(|m| (&*m.text, false, usize::MAX));
+        let noise = configuration.noise.words.iter().map(|w| (&**w, false, usize::MAX));
+        let makers = [
+            (&file.maker.numbers, Maker::Number),
+            (&file.maker.calls, Maker::Call),
+            (&file.maker.bodies, Maker::Body),
+            (&file.maker.places, Maker::Place),
+            (&file.maker.firms, Maker::Firm),
+        ];
+        let general = [
+            (&file.general.many, General::Many),
+            (&file.general.many_first, General::ManyFirst),
+            (&file.general.duty, General::Duty),
+            (&file.general.helper, General::Helper),
+            (&file.general.article, General::Article),
+        ];
         Self {
             fields: Words::new(fields.iter().map(|(word, means, own)| (&**word, *means, *own))),
             methods: Words::new(methods),
             pieces: Words::new(plain(&file.pieces.words)),
-            context: Words::new(context),
+            context: Words::new(each(&context, 2)),
             stems: Words::new(plain(&around.stems)),
             spoilt: file
                 .damage
@@ -157,6 +178,8 @@ impl Lists {
             limits: Words::new(plain(&file.date.limits)),
             others: Words::new(plain(&file.date.others)),
             known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),
+            maker: Words::new(each(&makers, usize::MAX)),
+            general: Words::new(each(&general, usize::MAX)),
         }
     }
 
@@ -221,6 +244,14 @@ fn no_code(file: &FieldFile) -> BTreeSet<String> {
     let small =
         words.map(|word| word.to_lowercase().chars().filter(|c| c.is_alphabetic()).collect());
     small.filter(|word: &String| 1 < word.len()).collect()
+}
+
+/// The words of several lists, each with what its list means.
+fn each<'a, T: Copy>(
+    lists: &'a [(&'a Vec<String>, T)],
+    lenient: usize,
+) -> impl Iterator<Item = (&'a str, T, usize)> {
+    lists.iter().flat_map(move |(list, is)| list.iter().map(move |word| (&**word, *is, lenient)))
 }
 
 fn plain(words: &[String]) -> impl Iterator<Item = (&str, (), usize)> {

@@ -18,9 +18,11 @@ mod beside;
 mod denied;
 mod elsewhere;
 mod expiry;
+mod general;
 mod less;
 pub(super) mod lists;
 mod lot;
+mod maker;
 mod near;
 mod own_word;
 mod pairs;
@@ -146,6 +148,8 @@ impl FieldReader {
         let free = scan.claim_loose_dates();
         scan.place_loose_dates(free);
         scan.tell_stained();
+        scan.tell_conditions();
+        scan.tell_maker();
         scan.tell_elsewhere();
         scan.judge_sterility();
         scan.tell_negations();
@@ -327,9 +331,9 @@ impl Scan<'_> {
                 self.found.seen.notice = true;
                 SpanKind::Notice
             }
-            Field::Damaged => self.damage(at, true),
-            Field::Doubtful => self.damage(at, false),
-            Field::NotForUse => self.not_for_use(end),
+            Field::Damaged => self.damage(at, end, true),
+            Field::Doubtful => self.damage(at, end, false),
+            Field::NotForUse => self.not_for_use(at, end),
             Field::SingleUse => {
                 self.found.packet.single_use = said(true);
                 SpanKind::SingleUse

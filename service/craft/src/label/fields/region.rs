@@ -177,9 +177,15 @@ impl Scan<'_> {
                 && (self.is_pieces(at + 1)
                     || self.norm(at + 1).is_some()
                     || self.elements(at).is_some());
-            if [self.norm(at), self.measured(at), self.street(at), self.town(at)]
-                .iter()
-                .any(Option::is_some)
+            if [
+                self.norm(at),
+                self.measured(at),
+                self.street(at),
+                self.town(at),
+                self.maker_number(at),
+            ]
+            .iter()
+            .any(Option::is_some)
             {
                 return at;
             }

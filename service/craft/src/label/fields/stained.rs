@@ -28,7 +28,7 @@ impl Scan<'_> {
             let sure = stems.find_map(|stem| stained(letters, at, stem));
             let near = || if free || unread { self.near_word(at) } else { None };
             if let Some(end) = sure.or_else(near) {
-                let kind = self.damage(at, sure.is_some());
+                let kind = self.damage(at, end, sure.is_some());
                 self.take(at, end, kind);
                 if kind == SpanKind::Damage && !unread {
                     self.found.unread.push((at, end));

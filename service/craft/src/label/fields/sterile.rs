@@ -227,9 +227,7 @@ impl Scan<'_> {
         let denied = self.denial(hit, all);
         match hit.says {
             Says::Claim(..) if denied == Some(Says::Not) => Some(Says::Not),
-            Says::Claim(..)
-                if first.is_some() || denied.is_some() || self.near(hit, Context::Doubt, all) =>
-            {
+            Says::Claim(..) if first.is_some() || denied.is_some() || self.is_doubted(hit, all) => {
                 Some(Says::Open)
             }
             Says::Claim(method, _)
@@ -254,6 +252,14 @@ impl Scan<'_> {
             });
             self.context(start, end) == Some(Context::Again) && self.is_free(start, all) && !others
         })
+    }
+
+    /// Whether a word stands near that may be a negation or a place. Behind the end of a claim with its
+    /// method a whole one begins something else: *In case of* …
+    fn is_doubted(&self, hit: Hit, all: &[Hit]) -> bool {
+        let ended = self.is_ended(hit);
+        let mut doubts = self.all_near(hit, Context::Doubt, all).into_iter();
+        doubts.any(|(start, end)| start < hit.start || !ended || end - start < 2)
     }
 
     fn near(&self, hit: Hit, wanted: Context, all: &[Hit]) -> bool {

@@ -5,7 +5,7 @@ use etui_schema::vocabulary::Taper;
 use super::cut::cut;
 use super::lexicon::{Lexicon, Piece};
 use super::num::{Num, Unit, run, told, value};
-use crate::label::normal::DIAMETER;
+use crate::label::normal::{DIAMETER, MARKED};
 use crate::label::tables::Mark;
 
 /// Most tokens a configuration is sought in.
@@ -107,6 +107,9 @@ impl<'a> Lexer<'a> {
 
     fn step(&mut self) {
         let (at, byte) = (self.at, self.up[self.at]);
+        if let Some(end) = self.marked(at) {
+            return self.push(Tok::Unknown, at, end);
+        }
         match byte {
             b'0'..=b'9' => self.number(),
             b'.' | b',' if self.is_digit(at + 1) && self.last_end != at => self.number(),
@@ -128,6 +131,13 @@ impl<'a> Lexer<'a> {
                 self.push(Tok::Unknown, at, end);
             }
         }
+    }
+
+    /// Where a word ends that has a letter with a mark in it: no part of it is of a configuration.
+    fn marked(&self, at: usize) -> Option<usize> {
+        let own = |b: &&u8| b.is_ascii_uppercase() || **b == MARKED;
+        let end = at + self.up[at..].iter().take_while(own).count();
+        self.up[at..end].contains(&MARKED).then_some(end)
     }
 
     pub(super) fn is_digit(&self, at: usize) -> bool {
