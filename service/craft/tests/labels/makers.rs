@@ -124,6 +124,23 @@ fn a_date_of_a_line_of_the_maker_is_not_passed_over() {
     }
 }
 
+/// The number of a house before its street ends the region of a date, and nothing else on the next line.
+#[test]
+fn a_house_number_is_no_day() {
+    for (said, doubtful) in [
+        ("EXP 2028-07\n14 Mill Lane", false),
+        ("EXP 2028-07\n14 Foobar Street, Leeds", false),
+        ("EXP 2028-07\nUnit 5, Leeds", false),
+        ("EXP 2028-07\nTel 040 5550 123", false),
+        ("EXP 2028-07\n14", true),
+        ("EXP 2028-07\n14 Leeds", true),
+        ("EXP 2028\n07 Germany", true),
+    ] {
+        let said = read(&format!("0.30 5RL LOT BM1 STERILE EO {said}")).packet.expires_on.unwrap();
+        assert_eq!((said.doubtful, said.date <= date(2028, 12, 31)), (doubtful, true), "{said:?}");
+    }
+}
+
 /// Letters with marks are of words and of no configuration.
 #[test]
 fn no_part_of_a_word_with_marks_is_a_grouping() {

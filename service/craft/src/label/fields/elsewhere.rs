@@ -9,6 +9,8 @@ use crate::label::reading::SpanKind;
 
 /// Digits of a street number or a share at most.
 const SHORT: usize = 4;
+/// Words of the name of a street at most.
+const NAME: usize = 3;
 /// Digits of the number of a town in many countries, which no configuration has.
 const TOWN: usize = 5;
 
@@ -21,7 +23,10 @@ impl Scan<'_> {
             let begins = letters[at] == '©' || super::begins(letters, at);
             let free = begins && !self.is_taken(at) && !self.is_share(at);
             let norm = if begins { self.norm(at) } else { None };
-            let other = || self.measured(at).or_else(|| self.street(at)).or_else(|| self.town(at));
+            let other = || {
+                let named = || self.street(at).or_else(|| self.town(at)).or_else(|| self.house(at));
+                self.measured(at).or_else(named)
+            };
             let end = norm.or_else(|| if free { other() } else { None });
             if let Some(end) = end.filter(|end| !self.is_taken(end - 1)) {
                 let from = (at..end).find(|from| !self.is_taken(*from)).unwrap_or(at);
@@ -123,6 +128,22 @@ impl Scan<'_> {
         let name = letters.get(end + 1..).unwrap_or_default();
         let name = name.iter().take_while(|c| class(**c) == Class::Letter).count();
         (blank && SHORT <= name && !self.is_known(end + 1, end + 1 + name)).then_some(end)
+    }
+
+    /// The number of a house before the name of its street, on one line: `14 Mill Lane`.
+    pub(super) fn house(&self, at: usize) -> Option<usize> {
+        let letters = self.text.letters.as_slice();
+        let end = at + digits(&self.text.up[at..]);
+        let number = (1..=SHORT).contains(&(end - at)) && letters[at] != '0';
+        let line = end + letters[end..].iter().take_while(|c| **c != '\n').count();
+        let mut last = end;
+        let mut words = self.words_behind(end).take(NAME).take_while(|(from, to)| {
+            let beside = letters[last..*from].iter().all(|c| *c == ' ') && *to <= line;
+            last = *to;
+            beside && !self.is_known(*from, *to)
+        });
+        let named = number && words.any(|(from, _)| self.is_street(from));
+        (named && letters.get(end) == Some(&' ')).then_some(end)
     }
 
     /// The number of a house behind the name of its street: `Hauptstr. 12`.

@@ -46,10 +46,12 @@ impl Scan<'_> {
             let to = from + line.len();
             let of_maker = self.is_of_maker(from, to);
             for at in from..to {
-                let end = self
-                    .maker_number(at)
-                    .or_else(|| self.ampersand(at))
-                    .or_else(|| self.address(at));
+                let sign = matches!(letters[at], '+' | '&');
+                if !sign && !begins(letters, at) {
+                    continue;
+                }
+                let other = || self.ampersand(at).or_else(|| self.address(at));
+                let end = self.maker_number(at).or_else(other);
                 if let Some(end) = end.filter(|end| !self.is_taken(end - 1)) {
                     let free = (at..end).find(|at| !self.is_taken(*at)).unwrap_or(at);
                     self.take(free, end, SpanKind::Notice);
@@ -87,19 +89,17 @@ impl Scan<'_> {
         let read = fields.any(|span| within(span.start, span.end))
             || self.found.unread.iter().filter(has_digit).any(|part| within(part.0, part.1));
         let numbered = letters[from..to].iter().any(char::is_ascii_digit);
-        let names = |at: usize| {
-            let word = self.maker_word(at).filter(|word| word.end <= to);
-            match letters[at] {
-                '@' => true,
-                '+' => self.maker_number(at).is_some(),
-                _ if !begins(letters, at) => false,
-                _ => {
-                    word.is_some_and(|word| match word.means {
-                        Maker::Firm => true,
-                        Maker::Number | Maker::Call | Maker::Place => numbered,
-                        Maker::Body => false,
-                    }) || numbered && self.is_street(at)
-                }
+        let names = |at: usize| match letters[at] {
+            '@' => true,
+            '+' => self.maker_number(at).is_some(),
+            _ if !begins(letters, at) => false,
+            _ => {
+                let word = self.maker_word(at).filter(|word| word.end <= to);
+                word.is_some_and(|word| match word.means {
+                    Maker::Firm => true,
+                    Maker::Number | Maker::Call | Maker::Place => numbered,
+                    Maker::Body => false,
+                }) || numbered && self.is_street(at)
             }
         };
         !read && (from..to).any(names) && !self.has_needle(from, to)
@@ -226,7 +226,7 @@ impl Scan<'_> {
     /// The word of the maker that begins here; initials have their stops, as codes have none (`S L`).
     fn maker_word(&self, at: usize) -> Option<Found<Maker>> {
         let letters = self.text.letters.as_slice();
-        let word = self.reader.lists.maker.at(letters, at).filter(|_| begins(letters, at))?;
+        let word = self.reader.lists.maker.at(letters, at)?;
         let own = &letters[at..word.end];
         let written = own.windows(2).any(|two| two.iter().all(|c| class(*c) == Class::Letter));
         (written || own.contains(&'.')).then_some(word)
@@ -235,10 +235,11 @@ impl Scan<'_> {
     /// Where initials of a company, or an address of the web, end that begin here.
     fn address(&self, at: usize) -> Option<usize> {
         let letters = self.text.letters.as_slice();
-        let apart = at == 0 || letters[at - 1].is_whitespace();
+        if 0 < at && !letters[at - 1].is_whitespace() {
+            return None;
+        }
         let line = letters[at..].iter().take_while(|c| !c.is_whitespace()).count();
-        let (start, end) =
-            self.tokens(at, at + line).next().filter(|token| token.0 == at && apart)?;
+        let (start, end) = self.tokens(at, at + line).next().filter(|token| token.0 == at)?;
         let token = &letters[start..end];
         let web = token.contains(&'@')
             || token.starts_with(&['W', 'W', 'W', '.'])

@@ -182,6 +182,7 @@ impl Scan<'_> {
                 self.measured(at),
                 self.street(at),
                 self.town(at),
+                self.house(at),
                 self.maker_number(at),
             ]
             .iter()
