@@ -4,9 +4,10 @@
 
 use etui_craft::label::{FitnessReason, FitnessState, Outcome, Policy, Printed, Reading};
 use jiff::civil::{Date, date};
+use proptest::prelude::*;
 use serde::Deserialize;
 
-use crate::READER;
+use crate::{READER, laws};
 
 const AS_OF: Date = date(2026, 11, 30);
 
@@ -148,5 +149,42 @@ fn no_part_of_a_word_with_marks_is_a_grouping() {
         let reading = read(&format!("0.30 5RL LOT X2 EXP 2028-01 STERILE EO\n{said}"));
         let first = reading.candidates.first().map(|candidate| candidate.canonical());
         assert_eq!(first.as_deref(), Some("0.30 5RL"), "{said}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(laws::cases(2_000)))]
+
+    /// Law: of these packets none that is over or not sterile is fit, whatever stray sign stands in it and
+    /// whatever letter it has lost; a negation that has lost its letters is another word.
+    #[test]
+    fn no_stained_packet_of_a_maker_is_fit(
+        packet in 0_usize..20,
+        denied in prop::option::of(prop::sample::select(&["NON-STERILE", "NOT-STERILE", "Unsterile", "no-estéril"])),
+        place in any::<prop::sample::Index>(),
+        stray in prop::option::of(prop::sample::select(&[' ', '\n', '.', '-', '/', '*', 'x', ':', ',', '?', '&', '+', '@'])),
+    ) {
+        let packet = &packets()[packet];
+        let (as_of, text) = match denied {
+            None => (date(2032, 1, 31), packet.text.clone()),
+            Some(denied) => {
+                let words = ["STERILE ", "STERIL ", "Sterile ", "Steril "];
+                let not = format!("{denied} ");
+                let put = |text: String, word: &&str| text.replace(word, &not);
+                (AS_OF, words.iter().fold(packet.text.clone(), put))
+            }
+        };
+        let mut letters: Vec<char> = text.chars().collect();
+        let at = place.index(letters.len());
+        match stray {
+            None if denied.is_none() && letters[at].is_alphabetic() => {
+                letters.remove(at);
+            }
+            stray => letters.insert(at, stray.unwrap_or('|')),
+        }
+        let stained: String = letters.into_iter().collect();
+        let printed = Printed { text: Some(&stained), symbol: None };
+        let fitness = READER.read(&printed, as_of, Policy::default()).fitness;
+        prop_assert!(!fitness.usable(), "{stained:?}");
     }
 }

@@ -150,9 +150,8 @@ impl Scan<'_> {
     pub(super) fn take_condition(&mut self, at: usize) -> bool {
         let Some(words) = self.condition_before(at) else { return false };
         for (from, to) in words {
-            if !self.is_taken(from)
-                && !(self.context(from, to) == Some(Context::Negation) && self.is_exact(from))
-            {
+            let denies = self.context(from, to) == Some(Context::Negation) && self.is_exact(from);
+            if !(denies || self.is_taken(from)) {
                 self.take(from, to, SpanKind::Notice);
             }
         }
