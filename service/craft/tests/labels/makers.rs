@@ -104,6 +104,10 @@ fn a_number_of_the_needle_is_none_of_the_maker() {
         "Foobar Ltd 0.35 7RS",
         "Hauptstr. 12 7RS",
         "Berlin, Germany 12 RL",
+        "Size 12 Made in China",
+        "Nadel 35, Foobar GmbH",
+        "Premium 12 Made in China",
+        "Foobar Ltd #12",
     ] {
         let reading = read(&format!("0.30 5RL LOT X2 EXP 2028-01 STERILE EO\n{said}"));
         assert_ne!(reading.outcome, Outcome::Clear, "{said} {:?}", reading.unread);

@@ -105,12 +105,24 @@ impl Scan<'_> {
         !read && (from..to).any(names) && !self.has_needle(from, to)
     }
 
-    /// Whether a stretch has a diameter, a size, or a number with a code behind it.
+    /// Whether a stretch has a diameter, a size, a number with a code behind it, or one behind a word of
+    /// needles (`Size 12`).
     fn has_needle(&self, from: usize, to: usize) -> bool {
-        let mut tokens = self.tokens(from, to).peekable();
+        let letters = self.text.letters.as_slice();
+        let named = |(from, to): (usize, usize)| {
+            let word = letters[from..to].iter().all(|c| class(*c) == Class::Letter);
+            word && self.is_known(from, to)
+                && SMALL <= to - from
+                && self.maker_number(from).is_none()
+                && !self.is_numero(from, to)
+        };
+        let figures = |(from, to): (usize, usize)| {
+            to - from <= BODY && letters[from..to].iter().all(char::is_ascii_digit)
+        };
+        let tokens: Vec<_> = self.tokens(from, to).collect();
         self.text.up[from..to].iter().any(|b| matches!(b, b'#' | &DIAMETER))
-            || std::iter::from_fn(|| tokens.next().map(|token| (token, tokens.peek().copied())))
-                .any(|(token, next)| self.is_of_needle(token, next))
+            || tokens.windows(2).any(|two| named(two[0]) && figures(two[1]))
+            || (0..tokens.len()).any(|n| self.is_of_needle(tokens[n], tokens.get(n + 1).copied()))
     }
 
     /// Whether a token is of a needle, perhaps with the next.
