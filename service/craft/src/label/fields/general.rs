@@ -131,10 +131,9 @@ impl Scan<'_> {
     /// Takes every negation that forbids under a condition of damage, and is of no claim: *nie używać*.
     pub(super) fn tell_conditions(&mut self) {
         let letters = self.text.letters.as_slice();
-        let words: Vec<_> = self.words_behind(0).collect();
-        for pair in words.windows(2) {
-            let [(from, to), (next, end)] = *pair else { continue };
-            let forbids = self.context(from, to) == Some(Context::Negation)
+        for at in 1..self.contexts.len() {
+            let ((from, to, said), (next, end, _)) = (self.contexts[at - 1], self.contexts[at]);
+            let forbids = said == Some(Context::Negation)
                 && !self.is_taken(from)
                 && self.is_blank(to, next)
                 && self.is_free(next, &self.sterile)

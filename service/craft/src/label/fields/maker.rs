@@ -50,8 +50,11 @@ impl Scan<'_> {
                 if !sign && !begins(letters, at) {
                     continue;
                 }
-                let other = || self.ampersand(at).or_else(|| self.address(at));
-                let end = self.maker_number(at).or_else(other);
+                let word = self.maker_word(at);
+                let end = self.number_of(at, word).or_else(|| match letters[at] {
+                    '&' => self.ampersand(at),
+                    _ => self.address(at, word),
+                });
                 if let Some(end) = end.filter(|end| !self.is_taken(end - 1)) {
                     let free = (at..end).find(|at| !self.is_taken(*at)).unwrap_or(at);
                     self.take(free, end, SpanKind::Notice);
@@ -245,9 +248,9 @@ impl Scan<'_> {
     }
 
     /// Where initials of a company, or an address of the web, end that begin here.
-    fn address(&self, at: usize) -> Option<usize> {
+    fn address(&self, at: usize, word: Option<Found<Maker>>) -> Option<usize> {
         let letters = self.text.letters.as_slice();
-        if 0 < at && !letters[at - 1].is_whitespace() {
+        if 0 < at && !letters[at - 1].is_whitespace() || self.is_taken(at) {
             return None;
         }
         let line = letters[at..].iter().take_while(|c| !c.is_whitespace()).count();
@@ -256,21 +259,25 @@ impl Scan<'_> {
         let web = token.contains(&'@')
             || token.starts_with(&['W', 'W', 'W', '.'])
             || token.starts_with(&['H', 'T', 'T', 'P']);
-        let initials = self
-            .maker_word(at)
-            .filter(|word| word.means == Maker::Firm && letters[at..word.end].contains(&'.'));
+        let initials =
+            word.filter(|word| word.means == Maker::Firm && letters[at..word.end].contains(&'.'));
         initials.map(|word| word.end).or_else(|| web.then_some(end))
     }
 
     /// Where a number of the maker's ends whose word, or whose plus, begins here.
     pub(super) fn maker_number(&self, at: usize) -> Option<usize> {
+        self.number_of(at, self.maker_word(at))
+    }
+
+    /// The same, of the word that begins here.
+    fn number_of(&self, at: usize, word: Option<Found<Maker>>) -> Option<usize> {
         let letters = self.text.letters.as_slice();
         if letters[at] == '+' {
             let end = self.groups(at + 1)?;
             let count = letters[at..end].iter().filter(|c| c.is_ascii_digit()).count();
             return (CALL <= count).then_some(end);
         }
-        let word = self.maker_word(at)?;
+        let word = word?;
         let from = self.number_place(word.end);
         match word.means {
             Maker::Place | Maker::Firm => None,
