@@ -158,7 +158,9 @@ pub fn passed_over(
     let is_out = |lot: &StoredLot| {
         drawer.standing(lot).state != LotState::Usable || drawer.elsewhere(lot).is_some()
     };
-    let mut all = others.iter().filter(|lot| would_suit(lot) && is_out(lot));
+    // An empty box is told of as such, not as packs to be thrown away.
+    let is_there = |lot: &StoredLot| 0 < lot.packs || drawer.standing(lot).state == LotState::Empty;
+    let mut all = others.iter().filter(|lot| would_suit(lot) && is_out(lot) && is_there(lot));
     let told = all.by_ref().take(MOST_PASSED_OVER);
     let told = told.filter_map(|lot| passed(craft, drawer, lot, (today, asked.language))).collect();
     let more = u32::try_from(all.count()).unwrap_or(u32::MAX);

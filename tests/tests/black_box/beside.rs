@@ -152,12 +152,7 @@ fn what_is_known_of_a_code_is_asked_of_its_other_deliveries() {
         if !is_asked {
             continue;
         }
-        let body = json!({
-            "client_ref": "client-1", "artist_ref": "ada", "treatment": "brows",
-            "performed_at": "2027-03-16T07:30:00Z", "packs": [{ "lot_id": before["id"], "intact": true }],
-        });
-        let flags = post(&running, "/v1/treatments", &body).json()["flags"].to_string();
-        assert!(flags.contains("pack_to_be_confirmed"), "{case}: {flags}");
+        assert_kept_aside(&running, &before);
         let found = passed(&running, "en");
         let told = found["passed_over"].as_array().expect("a list");
         let message = told.iter().find(|it| it["id"] == after["id"]).expect("it is told");
@@ -169,6 +164,80 @@ fn what_is_known_of_a_code_is_asked_of_its_other_deliveries() {
         // It is not asked again by what is done with them since.
         let counted = json!({ "reason": "recount", "change": 1 });
         assert_eq!(adjust(&running, &after, &counted).json()["state"], "usable", "{case}");
+    }
+}
+
+/// No pack of a lot goes into a record in silence; whoever used one all the same takes no more of it.
+fn assert_kept_aside(running: &Running, lot: &Value) {
+    let mut body = treatment(lot);
+    let silent = post(running, "/v1/treatments", &body);
+    assert_eq!(silent.status, 422, "{}", silent.text());
+    body["packs"][0]["used_although"] = json!("seen too late");
+    let made = post(running, "/v1/treatments", &body).json();
+    let codes = codes(&made);
+    assert!(codes.contains(&"used_although_held".to_owned()), "{codes:?}");
+    assert!(!codes.contains(&"pack_to_be_confirmed".to_owned()), "{codes:?}");
+    puts_away(running, &made);
+}
+
+fn treatment(lot: &Value) -> Value {
+    json!({
+        "client_ref": "client-1", "artist_ref": "ada", "treatment": "brows",
+        "performed_at": "2027-03-16T07:30:00Z", "packs": [{ "lot_id": lot["id"], "intact": true }],
+    })
+}
+
+fn codes(made: &Value) -> Vec<String> {
+    let flags = made["flags"].as_array().expect("flags").iter();
+    flags.filter_map(|flag| flag["code"].as_str().map(str::to_owned)).collect()
+}
+
+/// What hurts may be the needle itself: the advice on a sign keeps it no longer.
+fn puts_away(running: &Running, made: &Value) {
+    let path = format!("/v1/treatments/{}/observations", made["id"].as_str().expect("an id"));
+    let seen = post(running, &path, &json!({ "signs": ["pinpoint_bleeding"] })).json();
+    assert!(!seen["steps"].to_string().contains("keep 0.30"), "{seen}");
+}
+
+/// What a notice or another day speaks against is kept out of a record as well, and what came to light
+/// after the record puts the needle away.
+#[test]
+fn what_may_be_called_back_or_over_is_used_by_nobody_in_silence() {
+    const GOOD: &str = "0.30 5RS LOT D7 EXP 2036-06 STERILE EO";
+    for (case, then) in [("a notice", "D7-3"), ("a day", EARLIER)] {
+        let running = Running::start();
+        let lot = receive(&running, GOOD);
+        let made = post(&running, "/v1/treatments", &treatment(&lot)).json();
+        if case == "a notice" {
+            let notice = json!({ "lot": then, "maker": "north", "reason": "a notice" });
+            let kept = post(&running, "/v1/recalls", &notice);
+            assert_eq!(kept.status, 201, "{}", kept.text());
+        } else {
+            receive(&running, then);
+        }
+        assert_eq!(now(&running, &lot)["state"], "held", "{case}");
+        puts_away(&running, &made);
+        assert_kept_aside(&running, &lot);
+    }
+}
+
+/// A pack whose own label forbids its use is flagged where it was used all the same, and the others of
+/// its lot wait until somebody who is named has looked at them.
+#[test]
+fn what_a_pack_says_of_itself_is_told_of_its_lot() {
+    let running = Running::start();
+    for said in ["NON STERILE", "STERILE EO package damaged"] {
+        let lot = receive(&running, "0.30 5RS LOT D7 EXP 2036-06 STERILE EO");
+        let mut body = treatment(&lot);
+        body["packs"][0]["text"] = json!(format!("0.30 5RS LOT D7 EXP 2036-06 {said}"));
+        assert_eq!(post(&running, "/v1/treatments", &body).status, 422, "{said}");
+        assert_eq!(now(&running, &lot)["state"], "usable", "{said}");
+        body["packs"][0]["used_although"] = json!("the only one");
+        let made = post(&running, "/v1/treatments", &body).json();
+        assert!(codes(&made).contains(&"used_although_forbidden".to_owned()), "{said}: {made}");
+        assert_eq!(asks(&now(&running, &lot)), (json!(["code_held"]), json!(["hand"])), "{said}");
+        let named = json!({ "reason": "released", "confirmed": { "by": "ada" } });
+        assert_eq!(adjust(&running, &lot, &named).json()["state"], "usable", "{said}");
     }
 }
 

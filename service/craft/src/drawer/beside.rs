@@ -6,7 +6,7 @@
 
 use super::fits::differs;
 use super::settle::wants_look;
-use super::standing::{CODE_HELD, EXPIRY_DIFFERS, HELD_BY_HAND, Known, forbids, open};
+use super::standing::{CODE_HELD, EXPIRY_DIFFERS, HELD_BY_HAND, Known, forbids, keeps_aside, open};
 use crate::label::FitnessReason;
 use etui_schema::vocabulary::Configuration;
 
@@ -19,6 +19,13 @@ pub(super) fn is_of_code(reason: &str) -> bool {
 /// Why packs are out of use, as far as it may be of all that have their code.
 pub fn kept_out(known: &Known<'_>) -> impl Iterator<Item = String> {
     open(known).into_iter().filter(|reason| is_of_code(reason))
+}
+
+/// Whether what is held of packs speaks against one that was in use, whatever its day: what hurts may
+/// be the needle itself.
+#[must_use]
+pub fn speaks_against(known: &Known<'_>) -> bool {
+    known.recalled || open(known).iter().any(|reason| is_of_code(reason) || keeps_aside(reason))
 }
 
 /// What a lot asks because of another of its code: whether that expires earlier, and whether it is

@@ -33,7 +33,7 @@ mod standing;
 #[cfg(test)]
 mod tests;
 
-pub use beside::{asked_beside, kept_out};
+pub use beside::{asked_beside, kept_out, speaks_against};
 pub use code::{CodeFault, code_fault};
 pub use fits::{
     Misfit, PackSays, before_serial, code_as_meant, differs, is_but_for_serial, meant, misfits,
@@ -44,5 +44,6 @@ pub use says::{FlagCode, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};
 pub use standing::{
     CODE_HELD, CONFIGURATION_OPEN, EXPIRY_DIFFERS, EXPIRY_UNKNOWN, HELD_BY_HAND, Known,
-    NOT_STERILE, RECALL_POSSIBLE, STERILITY_UNKNOWN, Standing, forbids, question, standing,
+    NOT_STERILE, RECALL_POSSIBLE, STERILITY_UNKNOWN, Standing, forbids, keeps_aside, question,
+    standing,
 };

@@ -84,6 +84,8 @@ words! {
         UsedAlthoughHeld = "used_although_held",
         /// A pack was used that was damaged.
         UsedAlthoughDamaged = "used_although_damaged",
+        /// A pack was used whose own label forbids it.
+        UsedAlthoughForbidden = "used_although_forbidden",
         /// A pack lies in another branch.
         PackOfAnotherBranch = "pack_of_another_branch",
         /// The check was for another branch.

@@ -137,6 +137,13 @@ pub fn forbids(reason: &str) -> bool {
     of_label(reason).is_some_and(|reason| reason.state() == FitnessState::Unfit)
 }
 
+/// Whether a reason keeps packs aside, rather than only asking what nobody has read yet: whoever uses
+/// them all the same says why.
+#[must_use]
+pub fn keeps_aside(reason: &str) -> bool {
+    forbids(reason) || matches!(reason, HELD_BY_HAND | RECALL_POSSIBLE | EXPIRY_DIFFERS | CODE_HELD)
+}
+
 /// The question that settles a reason; none if nothing does, or if it only
 /// asks for care.
 #[must_use]

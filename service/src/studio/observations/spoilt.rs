@@ -19,10 +19,9 @@ pub(super) async fn leave_out(
 ) -> Result<bool, Error> {
     let Some(pack) = pack else { return Ok(false) };
     let lot = readable(lots::load(snap, pack.lot_id).await)?;
-    let is_out =
-        |lot: &StoredLot| lot.recalled.is_some() || drawer::kept_out(&lot.known()).next().is_some();
-    let is_spoilt =
-        !pack.intact || pack.used_although.is_some() || lot.is_some_and(|(lot, _)| is_out(&lot));
+    let is_spoilt = !pack.intact
+        || pack.used_although.is_some()
+        || lot.is_some_and(|(lot, _)| drawer::speaks_against(&lot.known()));
     if is_spoilt {
         let is_known_by = |lot: &StoredLot| pack.lot.as_ref().is_some_and(|it| lot.is_known_by(it));
         ready.retain(|lot| lot.id != pack.lot_id && !is_known_by(lot));

@@ -1,8 +1,7 @@
 //! Taking packs out of the drawer, and giving them back.
 
 use etui_craft::drawer::{
-    self, EXPIRY_UNKNOWN, FlagCode, HELD_BY_HAND, Known, Misfit, PackSays, STERILITY_UNKNOWN,
-    Standing,
+    self, CODE_HELD, EXPIRY_UNKNOWN, FlagCode, Known, Misfit, PackSays, STERILITY_UNKNOWN, Standing,
 };
 use etui_craft::label::{Candidate, FitnessReason, FitnessState, Policy, Printed, Reading};
 use etui_craft::refusal::Refusal;
@@ -34,6 +33,8 @@ struct Touched {
     shares_code: bool,
     /// Codes that packs of it were seen to have, and that it was not known by.
     learned: Vec<String>,
+    /// Whether a pack was used although its own label forbids it: the others may be the same.
+    is_doubted: bool,
 }
 
 /// What is taken out of the drawer.
@@ -42,6 +43,8 @@ pub(in crate::studio) struct Drawn {
     packs: Vec<PackUse>,
     /// The packs whose own label asks something.
     asked: Vec<usize>,
+    /// Those whose own label forbids their use.
+    forbidden: Vec<usize>,
     /// Which of the packs tell a code themselves.
     coded: Vec<usize>,
     days: Days,
@@ -55,6 +58,8 @@ struct Looked {
     codes: Vec<String>,
     /// Whether something on it may say that it is not to be used, or could not be read.
     asks: bool,
+    /// Whether it forbids the use.
+    forbids: bool,
 }
 
 /// Looks at every pack; names each that may not be used. The packs lie in the
@@ -65,8 +70,14 @@ pub(in crate::studio) async fn from_drawer(
     (days, mandate): (Days, &Mandate),
     (base, packs): (&str, &[PackUse]),
 ) -> Result<Drawn, Error> {
-    let (asked, coded) = (Vec::new(), Vec::new());
-    let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), asked, coded, days };
+    let mut drawn = Drawn {
+        lots: Vec::new(),
+        packs: Vec::new(),
+        asked: Vec::new(),
+        forbidden: Vec::new(),
+        coded: Vec::new(),
+        days,
+    };
     let mut faults = Vec::new();
     for (at, pack) in packs.iter().enumerate() {
         let place = format!("{base}/{at}");
@@ -112,6 +123,10 @@ pub(in crate::studio) async fn from_drawer(
         }
         if looked.asks {
             drawn.asked.push(at);
+        }
+        if looked.forbids {
+            drawn.forbidden.push(at);
+            drawn.doubt(lot.id);
         }
         if let Some(serial) = &pack.serial {
             let same = |other: &PackUse| {
@@ -162,9 +177,9 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
     let misfits = drawer::misfits(&says, &held);
     let mut faults: Vec<Fault> =
         misfits.into_iter().chain(needle.filter(|_| !is_of_lot)).map(differs).collect();
+    let forbidding = || fitness.reasons().filter(|reason| reason.state() == FitnessState::Unfit);
     if pack.used_although.is_none() {
-        let forbids = fitness.reasons().filter(|reason| reason.state() == FitnessState::Unfit);
-        faults.extend(forbids.map(|reason| {
+        faults.extend(forbidding().map(|reason| {
             let why = format!(
                 "the pack's own label forbids its use: {}; if it was used all the same, say why in `used_although`",
                 reason.as_str()
@@ -186,7 +201,8 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
         )
     });
     let codes = packet.lot.map(|said| said.value).into_iter().chain(packet.other_lots).collect();
-    Looked { faults, codes, asks: asks && !is_of_lot }
+    let forbids = forbidding().next().is_some() && !is_of_lot;
+    Looked { faults, codes, asks: asks && !is_of_lot, forbids }
 }
 
 /// What needle a pack is of if it is not the lot's by any reading, and whether it is not by one.
@@ -224,7 +240,7 @@ fn objection(lot: &StoredLot, day: Date, place: &str, pack: &PackUse) -> Option<
             let means = lot.expires_on.map(|last| Refusal::LotExpired.of_day(last.0));
             Some(Fault { means, ..fault })
         }
-        LotState::Held if reasons.iter().any(|reason| keeps_aside(reason)) => {
+        LotState::Held if reasons.iter().any(|reason| drawer::keeps_aside(reason)) => {
             let fault = refuse("lot_id", format!("the lot is held: {}", reasons.join(", ")));
             Some(fault.means(Refusal::LotHeld))
         }
@@ -234,11 +250,6 @@ fn objection(lot: &StoredLot, day: Date, place: &str, pack: &PackUse) -> Option<
         }
         LotState::Held | LotState::Empty | LotState::Usable => None,
     }
-}
-
-/// Whether a reason keeps packs aside rather than only asking somebody.
-fn keeps_aside(reason: &str) -> bool {
-    drawer::forbids(reason) || reason == HELD_BY_HAND
 }
 
 /// What is not known of a pack, one flag for each.
@@ -252,7 +263,8 @@ fn unknowns(lot: &StoredLot, day: Date, place: &str) -> Vec<Flag> {
             (_, EXPIRY_UNKNOWN) => FlagCode::PackExpiryUnknown,
             (_, STERILITY_UNKNOWN) => FlagCode::PackSterilityUnknown,
             (LotQuestion::Configuration, _) => FlagCode::PackConfigurationOpen,
-            (LotQuestion::Hand, HELD_BY_HAND) => return None,
+            // Whoever used it said why, and that is flagged.
+            (_, reason) if drawer::keeps_aside(reason) => return None,
             (
                 LotQuestion::Expiry
                 | LotQuestion::Sterility
@@ -279,8 +291,16 @@ impl Drawn {
             None => {
                 let (lot, bytes) = lots::load(snap, id).await?;
                 let shares_code = shares_code(snap, &lot).await?;
-                let (drawn, given_back, learned) = (0, 0, Vec::new());
-                self.lots.push(Touched { lot, bytes, drawn, given_back, shares_code, learned });
+                let (drawn, given_back, learned, is_doubted) = (0, 0, Vec::new(), false);
+                self.lots.push(Touched {
+                    lot,
+                    bytes,
+                    drawn,
+                    given_back,
+                    shares_code,
+                    learned,
+                    is_doubted,
+                });
                 self.lots.len() - 1
             }
         };
@@ -322,6 +342,12 @@ impl Drawn {
         }
     }
 
+    /// Keeps with a lot that a pack of it says that it is not to be used.
+    fn doubt(&mut self, id: Uuid) {
+        let touched = self.lots.iter_mut().find(|touched| touched.lot.id == id);
+        touched.into_iter().for_each(|touched| touched.is_doubted = true);
+    }
+
     /// The days by which the packs were judged.
     pub(in crate::studio) const fn days(&self) -> &Days {
         &self.days
@@ -334,10 +360,15 @@ impl Drawn {
 
     /// Adds to a batch that the packs are gone, or back.
     pub(in crate::studio) fn leave(&self, mut batch: Batch) -> Result<Batch, Error> {
-        for Touched { lot, bytes, drawn, given_back, shares_code: _, learned } in &self.lots {
+        for Touched { lot, bytes, drawn, given_back, shares_code: _, learned, is_doubted } in
+            &self.lots
+        {
             let mut next = lot.clone();
             next.packs = lot.packs.saturating_sub(*drawn).saturating_add(*given_back);
             next.other_codes.extend(learned.iter().cloned());
+            if *is_doubted {
+                next.hold(CODE_HELD);
+            }
             next.version += 1;
             batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
         }
@@ -379,6 +410,10 @@ impl Drawn {
             let Some(Touched { lot, shares_code, .. }) = touched else { continue };
             let place = format!("#/packs/{}", first + at);
             flags.extend(self.although(lot, &place, pack));
+            if self.forbidden.contains(&at) {
+                let member = if pack.symbol.is_some() { "symbol" } else { "text" };
+                flags.push(flag(format!("{place}/{member}"), FlagCode::UsedAlthoughForbidden));
+            }
             // The packet in her hand is what it is: it is told, and not refused.
             if named(branch).is_some() && named(branch) != named(lot.branch_ref.as_ref()) {
                 flags.push(flag(format!("{place}/lot_id"), FlagCode::PackOfAnotherBranch));
