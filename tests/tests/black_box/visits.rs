@@ -234,7 +234,7 @@ fn a_treatment_is_held_against_age_and_check() {
     };
     let record = |check: Option<&Value>, at: &str| recorded(check, at, &json!({}));
     let events = || running.call(&Request::get("/v1/events")).text();
-    let now = "2027-03-16T07:00:00Z";
+    let now = "2027-03-16T08:00:00Z";
     assert_eq!(record(None, now), ["age_not_known", "no_check"]);
     assert!(events().contains("treatment.flagged"), "also that there was no check");
     keep(&running, &json!({ "born_on": "2011-03-01" }));
@@ -245,6 +245,8 @@ fn a_treatment_is_held_against_age_and_check() {
     let good = made(&running, "lips", TODAY, &json!({ "answers": keloid }));
     assert_eq!(good["verdict"], "hold", "no time is left for a skin test");
     assert_eq!(record(Some(&good), now), ["check_said_hold"]);
+    let before = "2027-03-16T07:59:59Z";
+    assert_eq!(record(Some(&good), before), ["check_made_after", "check_said_hold"]);
     let artist = Request::put("/v1/artists/artist-1", &json!({ "hand": "light" }));
     assert_eq!(running.call(&artist).status, 201);
     let named = json!({ "answers": healthy(&running, "lips"), "artist_ref": "artist-1" });

@@ -38,6 +38,8 @@ words! {
         CheckOfAnotherEffect = "check_of_another_effect",
         /// Work on the area was stopped for that day before.
         StoppedThatDay = "stopped_that_day",
+        /// The check was made after it.
+        CheckMadeAfter = "check_made_after",
         /// What was on record by then stood against it.
         CheckOvertaken = "check_overtaken",
         /// The check said to wait.

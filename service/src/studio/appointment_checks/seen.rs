@@ -6,6 +6,7 @@
 use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::open::Open;
 use etui_schema::vocabulary::{Effect, Reference, Treatment, Verdict};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -84,6 +85,12 @@ impl CheckSeen {
     #[must_use]
     pub fn artist_ref(&self) -> Option<&Reference> {
         self.trace.artist_ref.as_ref()
+    }
+
+    /// When it was made.
+    #[must_use]
+    pub const fn made_at(&self) -> Timestamp {
+        self.trace.made_at.0
     }
 
     /// The appointment's local date.

@@ -36,6 +36,11 @@ pub async fn release(
             outcomes.push(ReleaseOutcome { reminder_id: *id, released: false, state: None });
             continue;
         };
+        // Of one who was erased nothing is sent, and what she wanted stands.
+        if readable(old.answer(studio, snap).await)?.flatten().is_none() {
+            outcomes.push(ReleaseOutcome { reminder_id: *id, released: false, state: None });
+            continue;
+        }
         let mut next = old.clone();
         let released = next.release(*decision, moment.now);
         if released {

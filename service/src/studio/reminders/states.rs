@@ -76,8 +76,9 @@ impl StoredReminder {
         true
     }
 
-    /// Closes it.
+    /// Closes it. Whoever had it may have sent it, should it come back.
     pub(super) fn close(&mut self, state: ReminderState, at: Instant) {
+        self.maybe_sent |= state == ReminderState::Cancelled && self.lease.is_some();
         self.state = state;
         self.lease = None;
         self.closed_at = Some(at);

@@ -11,7 +11,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::vault::{self, Access};
-use crate::studio::{Studio, aftercare_plans, branches};
+use crate::studio::{Studio, aftercare_plans, branches, clients};
 
 /// What becomes of a reminder for which a claim comes.
 pub(super) enum Handing {
@@ -110,7 +110,13 @@ impl StoredReminder {
         if said.is_withdrawn(studio) {
             return Ok(Handing::Over);
         }
-        let zone = said.zone().unwrap_or_else(|| studio.zone.rules().clone());
+        // Where she lives now, if that is kept.
+        let client = readable(clients::find(studio, snap, &self.client_ref).await)?.flatten();
+        let hers = client.and_then(|client| client.zone);
+        let zone = hers
+            .map(|zone| zone.rules().clone())
+            .or_else(|| said.zone())
+            .unwrap_or_else(|| studio.zone.rules().clone());
         if let Some((day, latest)) = studio.craft.plans.after_night(moment.now, &zone) {
             said.local = aftercare_plans::local(&day);
             self.due_at = Instant(day.at);

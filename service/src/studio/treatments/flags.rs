@@ -64,11 +64,12 @@ impl<'a> Looked<'a> {
 }
 
 /// The codes that [`of`] gives.
-const OF_THESE: [FlagCode; 15] = [
+const OF_THESE: [FlagCode; 16] = [
     FlagCode::AgeNotKnown,
     FlagCode::Under18,
     FlagCode::CheckUnknown,
     FlagCode::NoCheck,
+    FlagCode::CheckMadeAfter,
     FlagCode::CheckOfAnotherClient,
     FlagCode::CheckOfAnotherTreatment,
     FlagCode::CheckOfAnotherDay,
@@ -174,6 +175,10 @@ fn of_check(request: &Looked<'_>, seen: Option<&CheckSeen>, day: Date) -> Vec<Fl
         return vec![here(unknown)];
     };
     let mut flags = Vec::new();
+    // What is written down afterwards prepared nothing.
+    if request.performed_at.0 < seen.made_at() {
+        flags.push(here(FlagCode::CheckMadeAfter));
+    }
     if seen.client_ref() != Some(request.client_ref) {
         flags.push(here(FlagCode::CheckOfAnotherClient));
     }

@@ -196,6 +196,32 @@ fn an_emergency_that_nobody_closed_is_for_today_when_days_have_passed() {
     assert_eq!(judged(&Report { earlier: vec![held], ..now }).level, SameDay);
 }
 
+/// A grave sign of long ago counts no less beside one that came since than a lesser sign would, and
+/// what she takes is no sign that goes.
+#[test]
+fn what_came_since_is_heard_with_what_is_open() {
+    let (brows, liner, d) = (work(Brows, 0), work(Eyeliner, 0), D * H);
+    for (of, first, hours, second, want) in [
+        (brows, "throat_or_tongue_swelling!+", 80, "hives", Emergency),
+        (brows, "wheeze!+", 80, "vomiting", Emergency),
+        (brows, "wheeze!+", 80, "hives", Emergency),
+        (brows, "hoarse_voice!+", 80, "hives", Emergency),
+        (liner, "eye_bulges_or_moves_painfully!+", 80, "double_vision", Emergency),
+        (brows, "pain_beyond_the_wound!+", 80, "fever", Emergency),
+        (brows, "extreme_shivering!+", 80, "headache_severe", Emergency),
+        // Healing is no such sign, nor is the same sign again.
+        (brows, "wheeze!+", 80, "itching~-", SameDay),
+        (brows, "wheeze!+", 80, "wheeze~-", Emergency),
+        (brows, "bleeding_will_not_stop", 80, "blood_thinner_taken", Emergency),
+        (brows, "blood_thinner_taken", 50, "bleeding_will_not_stop", Emergency),
+        (brows, "blood_thinner_taken", 240, "bleeding_will_not_stop", Emergency),
+        (brows, "", 50, "bleeding_will_not_stop", SameDay),
+    ] {
+        let answer = after(&[(of, 3 * d, first), (of, 3 * d + hours * H, second)]);
+        assert_eq!(answer.level, want, "{first}, {hours} h, {second}");
+    }
+}
+
 /// Signs of long ago are named with their day; first aid is for those of now.
 #[test]
 fn the_pen_is_for_signs_of_now() {

@@ -84,6 +84,8 @@ pub(super) struct Joined {
     pub(super) counted: Vec<(Option<Symptom>, Timestamp)>,
     /// The same without what was told too long ago to call for first aid now, if there is such.
     pub(super) fresh: Option<Report>,
+    /// What was told since of signs that nobody told long ago, if there is such beside some that were.
+    pub(super) anew: Option<Report>,
 }
 
 /// The report as it is heard of each work that it may be about; first the one that was named.
@@ -119,14 +121,40 @@ fn there(rules: &Rules, report: &Report, work: Work) -> Option<Report> {
 
 fn joined(rules: &Rules, report: &Report) -> Joined {
     let hours = rules.stands_hours.value;
-    let mut earlier: Vec<&Earlier> = report.earlier.iter().collect();
-    earlier.retain(|one| !one.is_settled && (one.is_open() || one.is_within(hours, report)));
+    let stands = |one: &Earlier| !one.is_settled && (one.is_open() || one.is_within(hours, report));
+    let mut earlier: Vec<Earlier> = report.earlier.clone();
+    // A circumstance is no sign that goes: what she takes she takes, whatever became of the report.
+    for one in earlier.iter_mut().filter(|one| !stands(one)) {
+        one.symptoms.retain(|told| rules.is_circumstance(told.symptom));
+        one.temperature_c = None;
+    }
+    let mut earlier: Vec<&Earlier> = earlier.iter().collect();
     earlier.sort_by_key(|one| Reverse(one.at));
     let (all, counted) = with(rules, report, &earlier);
+    let anew = anew(rules, report, (&earlier, &all.old));
     let before = earlier.len();
-    earlier.retain(|one| one.is_within(hours, report));
+    earlier.retain(|one| one.is_within(hours, report) || !stands(one));
     let fresh = (earlier.len() < before).then(|| with(rules, report, &earlier).0);
-    Joined { report: all, counted, fresh }
+    Joined { report: all, counted, fresh, anew }
+}
+
+/// What was told since, without the signs that were told long ago.
+fn anew(
+    rules: &Rules,
+    report: &Report,
+    (earlier, old): (&[&Earlier], &[(Symptom, Timestamp)]),
+) -> Option<Report> {
+    let is_old_sign = |symptom: Symptom| old.iter().any(|(one, _)| *one == symptom);
+    if old.is_empty() {
+        return None;
+    }
+    let since: Vec<&Earlier> =
+        earlier.iter().copied().filter(|one| !is_old(rules, report, one.at)).collect();
+    // What is kept of her is no news.
+    let now = Report { kept: Vec::new(), ..report.clone() };
+    let (mut anew, _) = with(rules, &now, &since);
+    anew.symptoms.retain(|told| !is_old_sign(told.symptom));
+    (!anew.symptoms.is_empty()).then_some(anew)
 }
 
 /// A report with what was told before, the newest first, and what is kept of her.

@@ -30,10 +30,16 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     if !faults.is_empty() {
         return Err(faults);
     }
-    let of_work = |joined: Joined| {
+    let of_work = |mut joined: Joined| {
         let known = &joined.report;
         let days =
             self::days(known, days_between(date(known.performed_at), date(known.reported_at)));
+        // What came since is one picture with what was told long ago, if it is for today itself, or if
+        // it is what she takes.
+        if joined.anew.as_ref().is_some_and(|anew| is_picture(rules, anew, &days)) {
+            joined.report.old.clear();
+        }
+        let known = &joined.report;
         (gravest(rules, known, &days), joined, days)
     };
     let all: Vec<_> = of_all(rules, report).into_iter().map(of_work).collect();
@@ -155,6 +161,23 @@ fn faults(rules: &Rules, report: &Report, last: i32) -> Vec<ReportError> {
     faults
 }
 
+/// Whether what came since is more than healing that goes on beside what is open.
+fn is_picture(rules: &Rules, anew: &Report, days: &[i32]) -> bool {
+    let is_taken = anew.symptoms.iter().any(|told| rules.is_circumstance(told.symptom));
+    let how = as_grave(anew);
+    is_taken || days.iter().any(|day| Level::SameDay <= Heard::of(rules, &how, *day).level())
+}
+
+/// A report whose complaints are as grave as what was told of them lets them be.
+fn as_grave(report: &Report) -> Report {
+    let mut worst = report.clone();
+    for told in &mut worst.symptoms {
+        told.severity.get_or_insert(Severity::Severe);
+        told.trend.get_or_insert(Trend::Worse);
+    }
+    worst
+}
+
 /// How grave the gravest of the days is, without what is said of it.
 fn level(rules: &Rules, report: &Report, days: &[i32]) -> Level {
     let last = days.iter().copied().max().unwrap_or_default();
@@ -185,11 +208,7 @@ impl Worst<'_> {
 /// When it began is seldom told: as late as on the last day that the report may be of, it leaves the
 /// level at most one below.
 fn worst<'a>(rules: &'a Rules, report: &Report, day: i32, last: i32) -> Worst<'a> {
-    let mut worst = report.clone();
-    for told in &mut worst.symptoms {
-        told.severity.get_or_insert(Severity::Severe);
-        told.trend.get_or_insert(Trend::Worse);
-    }
+    let mut worst = as_grave(report);
     let how = Heard::of(rules, &worst, day);
     let level = how.level();
     let spoken = how.spoken.into_iter().map(|(rule, _)| rule).collect();
