@@ -75,3 +75,23 @@ fn it_is_her_night() {
         assert_eq!(named, whom.iter().copied().collect(), "{clock}");
     }
 }
+
+/// Where she has moved to, and not where she was when the messages were written.
+#[test]
+fn the_night_moves_with_her() {
+    let house = House::open();
+    let lives = |zone: &str, seen: &str| {
+        let put = Request::put("/v1/clients/c-1", &json!({ "zone": zone }));
+        let put = if seen.is_empty() { put } else { put.header("If-Match", seen) };
+        let answer = house.running.call(&put);
+        assert!([200, 201].contains(&answer.status), "{}", answer.text());
+    };
+    lives("Europe/Berlin", "");
+    house.treat("c-1", "lips", "2027-03-15T07:00:00Z");
+    lives("Asia/Tokyo", "*");
+    // 22:00 in Tokyo (UTC+9), and 08:00 there on the next day.
+    house.running.set_clock("2027-03-16T13:00:00Z");
+    assert_eq!(claimed(&house), []);
+    house.running.set_clock("2027-03-16T23:00:00Z");
+    assert!(!claimed(&house).is_empty());
+}

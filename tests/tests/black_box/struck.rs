@@ -61,6 +61,11 @@ fn no_message_goes_out_about_what_was_struck() {
     }
     assert!(lips != 0 && count(&house, &other, ReminderState::Scheduled) != 0);
     amend(&house, &wrong, &json!({ "add_packs": [{ "lot_id": house.lot_id, "intact": true }] }));
+    // Whoever had one when it was cancelled may have sent it.
+    for one in of(&house, &wrong).iter().filter(|one| one.state == ReminderState::Scheduled) {
+        let was_mine = mine.iter().any(|it| it.id == one.id);
+        assert!(one.maybe_sent || !was_mine, "{one:?}");
+    }
     let open = [ReminderState::Scheduled, ReminderState::Paused];
     assert!(0 < open.iter().map(|state| count(&house, &wrong, *state)).sum::<usize>());
 }

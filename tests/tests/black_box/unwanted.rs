@@ -166,6 +166,8 @@ fn a_stop_outlasts_the_messages_it_was_said_of() {
         let skip = json!({ "decision": "skip", "reminders": ids });
         assert_eq!(house.running.call(&Request::post("/v1/reminder-releases", &skip)).status, 201);
     }
+    house.treat("c-2", "areola", "2027-03-16T07:00:00Z");
+    let hers: Vec<_> = house.list("state=held&limit=200").items.iter().map(|one| one.id).collect();
     let erase = Request::new("DELETE", "/v1/clients/c-2").header("If-Match", "*");
     let erased = house.running.call(&erase);
     assert_eq!(erased.status, 200, "{}", erased.text());
@@ -174,6 +176,11 @@ fn a_stop_outlasts_the_messages_it_was_said_of() {
         "{}",
         erased.text()
     );
+    // A message of hers that lies there still is released by nobody.
+    let send = json!({ "decision": "send", "reminders": hers });
+    let released = house.running.call(&Request::post("/v1/reminder-releases", &send)).json();
+    let outcomes = released["outcomes"].as_array().expect("outcomes");
+    assert!(!outcomes.is_empty() && outcomes.iter().all(|one| one["released"] == false));
     // Two years later none of the messages is left.
     house.running.set_clock("2029-06-16T09:00:00Z");
     swept();
