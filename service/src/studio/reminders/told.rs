@@ -1,6 +1,6 @@
 //! What a reminder says, as callers read it and as it is handed out.
 
-use etui_schema::reminders::{Reminder, ReminderState};
+use etui_schema::reminders::{FailureReason, Reminder, ReminderState};
 use etui_schema::vocabulary::Instant;
 use uuid::Uuid;
 
@@ -153,10 +153,13 @@ impl StoredReminder {
             reason,
             closed_at,
             paused: _, // its state says it
-            wanted: _, // so does it here
+            wanted,
             branch_ref,
             said: _,
         } = self.clone();
+        // What is held since she wants none says so: else it would be released by the way.
+        let is_stopped = state == ReminderState::Held && wanted == Some(false);
+        let reason = reason.or_else(|| is_stopped.then_some(FailureReason::Unwanted));
         let Said { key, kind, text, local, zone: _, wording: _, open: _ } = said;
         Reminder {
             id,
