@@ -7,8 +7,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use etui_craft::drawer::{self, HELD_BY_HAND};
-use etui_schema::lots::{Adjustment, AdjustmentReason};
+use etui_craft::drawer::{self, CODE_HELD, EXPIRY_DIFFERS, HELD_BY_HAND};
+use etui_schema::lots::{Adjustment, AdjustmentReason, LotQuestion, LotSettlement};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use uuid::Uuid;
@@ -102,6 +102,66 @@ pub(super) async fn turns(
     Ok((batch, found))
 }
 
+/// Whether two lots share a code, and maker and article as far as that is told.
+fn is_of_code(lot: &StoredLot, other: &StoredLot) -> bool {
+    is_of_article(lot, other) && lot.codes().any(|code| other.is_known_by(code))
+}
+
+/// Whether somebody who is named settled for others in the drawer that packs of the days of these two
+/// are of one code.
+fn is_settled(lot: &StoredLot, other: &StoredLot, drawer: &[StoredLot]) -> bool {
+    let is_later = |one: &StoredLot, its: &StoredLot| asked(one, its).contains(&EXPIRY_DIFFERS);
+    let has_met = |one: &StoredLot| {
+        drawer.iter().any(|its| {
+            its.expires_on == other.expires_on && is_of_code(one, its) && is_later(one, its)
+        })
+    };
+    drawer.iter().any(|one| {
+        one.expires_on == lot.expires_on
+            && one.has_day_settled()
+            && !one.is_held_for(EXPIRY_DIFFERS)
+            && is_of_code(one, lot)
+            && is_later(one, other)
+            && has_met(one)
+    })
+}
+
+/// Lets others go that are held for nothing but that this lot was put aside by hand, which somebody who
+/// is named took back. What a label said of any of their code is not taken back by it.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn let_go(
+    snap: &mut Snap,
+    mut batch: Batch,
+    (before, lot): (&StoredLot, &StoredLot),
+    others: &[(StoredLot, Bytes)],
+) -> Result<Batch, Error> {
+    let speaks = |one: &StoredLot| {
+        let is_of_print =
+            |it: &LotSettlement| it.settled.iter().any(|of| *of == LotQuestion::Print);
+        drawer::kept_out(&one.known()).next().is_some() || one.settled.iter().any(is_of_print)
+    };
+    let said = lot.settled.get(before.settled.len()..).unwrap_or_default();
+    let is_named = said.iter().any(|one| one.confirmed.by.is_some());
+    if !before.is_held_for(HELD_BY_HAND) || !is_named || speaks(lot) {
+        return Ok(batch);
+    }
+    for (held, bytes) in others.iter().filter(|(other, _)| other.is_held_for(CODE_HELD)) {
+        let (taken, beside) = turns(snap, batch, held).await?;
+        batch = taken;
+        if beside.iter().any(|(one, _)| one.id != lot.id && speaks(one)) {
+            continue;
+        }
+        let mut next =
+            written(&batch, [held.id].into_iter())?.remove(&held.id).unwrap_or(held.clone());
+        next.held.retain(|reason| reason != CODE_HELD);
+        next.version = held.version + 1;
+        batch = replace(batch, Some((held, bytes.clone())), &next)?;
+    }
+    Ok(batch)
+}
+
 /// Holds a lot and the others of its code against each other, as far as something came to light since
 /// `before`.
 ///
@@ -113,16 +173,18 @@ pub(super) fn compare(
     others: Vec<(StoredLot, Bytes)>,
 ) -> Result<Batch, Error> {
     let mut written = written(&batch, others.iter().map(|(other, _)| other.id))?;
-    for (held, bytes) in others {
-        let other = written.remove(&held.id).unwrap_or_else(|| held.clone());
-        let was = before.filter(|before| {
-            is_of_article(before, &other) && before.codes().any(|code| other.is_known_by(code))
-        });
-        let anew = |asked: Vec<&'static str>, was: Vec<&'static str>| -> Vec<&'static str> {
-            asked.into_iter().filter(|reason| !was.contains(reason)).collect()
+    let now = |(held, _): &(StoredLot, Bytes)| written.remove(&held.id).unwrap_or(held.clone());
+    let drawer: Vec<StoredLot> = others.iter().map(now).collect();
+    for ((held, bytes), other) in others.into_iter().zip(drawer.iter().cloned()) {
+        let was = before.filter(|before| is_of_code(before, &other));
+        let anew = |(one, its): (&StoredLot, &StoredLot), was: Option<Vec<&'static str>>| {
+            let (mut asked, was) = (asked(one, its), was.unwrap_or_default());
+            asked.retain(|reason| !was.contains(reason));
+            asked.retain(|reason| *reason != EXPIRY_DIFFERS || !is_settled(one, its, &drawer));
+            asked
         };
-        let own = anew(asked(lot, &other), was.map(|was| asked(was, &other)).unwrap_or_default());
-        let its = anew(asked(&other, lot), was.map(|was| asked(&other, was)).unwrap_or_default());
+        let own = anew((lot, &other), was.map(|was| asked(was, &other)));
+        let its = anew((&other, lot), was.map(|was| asked(&other, was)));
         ask(lot, &own);
         let mut next = StoredLot { version: held.version + 1, ..other };
         if ask(&mut next, &its) {
@@ -156,11 +218,7 @@ pub(super) fn written(
 /// Why, and since which day, one of these lots is out of use for what may be of another's code as well.
 #[must_use]
 pub fn kept_out_beside(lot: &StoredLot, all: &[StoredLot]) -> Option<(String, Date)> {
-    let mut beside = all.iter().filter(|other| {
-        other.id != lot.id
-            && is_of_article(lot, other)
-            && lot.codes().any(|code| other.is_known_by(code))
-    });
+    let mut beside = all.iter().filter(|other| other.id != lot.id && is_of_code(lot, other));
     beside.find_map(|other| {
         let why = drawer::kept_out(&other.known()).next()?;
         let by_hand = |one: &&Adjustment| one.reason == AdjustmentReason::Held;

@@ -1,12 +1,15 @@
 //! A lot as it is kept, and what it is worth on a day.
 
+use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
-use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
+use etui_craft::drawer::{self, EXPIRY_DIFFERS, Known, Said, Settled, Standing, Unsettled};
 use etui_craft::label::{
     FitnessReason, FitnessState, Lineage, Origin, Outcome, Policy, Printed, Reader, Reading,
 };
-use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotMove, LotSettlement};
+use etui_schema::lots::{
+    Adjustment, AdjustmentReason, Confirmed, Lot, LotMove, LotQuestion, LotSettlement,
+};
 use etui_schema::recalls::LotRecall;
 use etui_schema::vocabulary::{CivilDate, Configuration, Instant, Reference};
 use jiff::civil::Date;
@@ -15,7 +18,7 @@ use uuid::Uuid;
 
 use super::code;
 use crate::store::record::{Record, RecordError, of_first};
-use crate::studio::moment::Mandate;
+use crate::studio::moment::{Mandate, Moment};
 
 /// A lot as stored.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -229,7 +232,7 @@ impl StoredLot {
 
     /// Keeps the lot aside for a reason.
     pub fn hold(&mut self, reason: &str) {
-        if !self.held.iter().any(|held| held == reason) {
+        if !self.is_held_for(reason) {
             self.held.push(reason.to_owned());
         }
     }
@@ -292,6 +295,32 @@ impl StoredLot {
         Ok(Confirmed { lot: code.or_else(|| said.lot.clone()), ..said.clone() })
     }
 
+    /// Takes the day that somebody who is named has just said of the packs as the answer to what others
+    /// of their code ask.
+    pub(super) fn stand_by_day(&mut self, said: &Confirmed, moment: &Moment) {
+        let Confirmed { expires_on, by, .. } = said.clone();
+        if expires_on.is_some() && by.is_some() && self.is_held_for(EXPIRY_DIFFERS) {
+            let day = Confirmed { expires_on, by, ..Confirmed::default() };
+            // What forbids the use stays, and so does what is asked.
+            drop(self.settle(&day, false, (Instant(moment.now), &moment.holder)));
+        }
+    }
+
+    /// Whether somebody who is named stands for its last day of use.
+    pub(super) fn has_day_settled(&self) -> bool {
+        self.settled.iter().any(|one| {
+            let Confirmed { expires_on, by, .. } = &one.confirmed;
+            by.is_some()
+                && *expires_on == self.expires_on
+                && one.settled.iter().any(|of| *of == LotQuestion::Expiry)
+        })
+    }
+
+    /// Whether it is kept aside for a reason.
+    pub(super) fn is_held_for(&self, reason: &str) -> bool {
+        self.held.iter().any(|held| held == reason)
+    }
+
     /// Holds what a person says against how long packs last, and against what the label says clearly.
     /// A code that print alone tells may be misread: it asks which is right, and both stay known.
     fn check_said(&mut self, said: &Confirmed, day: Date) -> Result<(), Unsettled> {
@@ -342,6 +371,10 @@ impl StoredLot {
         self.configuration = configuration.or(self.configuration);
         if let Some(lot) = lot {
             self.other_codes.extend(self.lot.replace(lot));
+            // Each once, whoever says it again.
+            let (last, mut seen) = (self.lot.clone(), BTreeSet::new());
+            self.other_codes
+                .retain(|code| last.as_ref() != Some(code) && seen.insert(code.clone()));
         }
         self.expires_on = expires_on.or(self.expires_on);
         self.reference = reference.or(self.reference.take());
