@@ -8,7 +8,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::drawer::{self, CODE_HELD, EXPIRY_DIFFERS, HELD_BY_HAND};
-use etui_schema::lots::{Adjustment, AdjustmentReason, LotQuestion, LotSettlement};
+use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, LotQuestion, LotSettlement};
+use etui_schema::vocabulary::Instant;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use uuid::Uuid;
@@ -18,6 +19,7 @@ use crate::store::record::decode;
 use crate::store::{Batch, Bytes, Op};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::moment::Moment;
 
 /// Whether a notice, or another delivery, of this lot's code is of its maker and article.
 fn is_of_article(lot: &StoredLot, other: &StoredLot) -> bool {
@@ -107,6 +109,24 @@ fn is_of_code(lot: &StoredLot, other: &StoredLot) -> bool {
     is_of_article(lot, other) && lot.codes().any(|code| other.is_known_by(code))
 }
 
+/// What of a lot somebody who is named settled.
+fn settled(lot: &StoredLot, question: LotQuestion) -> impl Iterator<Item = &Confirmed> {
+    let named = lot.settled.iter().filter(|one| one.confirmed.by.is_some());
+    let of = move |one: &&LotSettlement| one.settled.iter().any(|of| *of == question);
+    named.filter(of).map(|one| &one.confirmed)
+}
+
+/// Takes the day that somebody who is named has just said of the packs as the answer to what others of
+/// their code ask.
+pub(super) fn stand_by_day(lot: &mut StoredLot, said: &Confirmed, moment: &Moment) {
+    let Confirmed { expires_on, by, .. } = said.clone();
+    if expires_on.is_some() && by.is_some() && lot.is_held_for(EXPIRY_DIFFERS) {
+        let day = Confirmed { expires_on, by, ..Confirmed::default() };
+        // What forbids the use stays, and so does what is asked.
+        drop(lot.settle(&day, false, (Instant(moment.now), &moment.holder)));
+    }
+}
+
 /// Whether somebody who is named settled for others in the drawer that packs of the days of these two
 /// are of one code.
 fn is_settled(lot: &StoredLot, other: &StoredLot, drawer: &[StoredLot]) -> bool {
@@ -118,7 +138,7 @@ fn is_settled(lot: &StoredLot, other: &StoredLot, drawer: &[StoredLot]) -> bool 
     };
     drawer.iter().any(|one| {
         one.expires_on == lot.expires_on
-            && one.has_day_settled()
+            && settled(one, LotQuestion::Expiry).any(|said| said.expires_on == one.expires_on)
             && !one.is_held_for(EXPIRY_DIFFERS)
             && is_of_code(one, lot)
             && is_later(one, other)
@@ -138,9 +158,8 @@ pub(super) async fn let_go(
     others: &[(StoredLot, Bytes)],
 ) -> Result<Batch, Error> {
     let speaks = |one: &StoredLot| {
-        let is_of_print =
-            |it: &LotSettlement| it.settled.iter().any(|of| *of == LotQuestion::Print);
-        drawer::kept_out(&one.known()).next().is_some() || one.settled.iter().any(is_of_print)
+        drawer::kept_out(&one.known()).next().is_some()
+            || settled(one, LotQuestion::Print).next().is_some()
     };
     let said = lot.settled.get(before.settled.len()..).unwrap_or_default();
     let is_named = said.iter().any(|one| one.confirmed.by.is_some());

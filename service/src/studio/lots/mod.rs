@@ -179,7 +179,7 @@ async fn named_anew(
     }
     batch = beside::let_go(snap, batch, (before, lot), &others).await?;
     batch = beside::compare(batch, (Some(before), lot), others)?;
-    lot.stand_by_day(said, moment);
+    beside::stand_by_day(lot, said, moment);
     Ok(batch)
 }
 

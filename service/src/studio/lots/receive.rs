@@ -129,7 +129,7 @@ async fn kept(
     let batch = follow_recall(snap, moment, (batch, notices), (None, lot, &others)).await?;
     let batch = beside::compare(batch, (None, lot), others)?;
     if let Some(said) = said {
-        lot.stand_by_day(said, moment);
+        beside::stand_by_day(lot, said, moment);
     }
     replace(batch, None, lot)
 }

@@ -3,13 +3,11 @@
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
-use etui_craft::drawer::{self, EXPIRY_DIFFERS, Known, Said, Settled, Standing, Unsettled};
+use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
 use etui_craft::label::{
     FitnessReason, FitnessState, Lineage, Origin, Outcome, Policy, Printed, Reader, Reading,
 };
-use etui_schema::lots::{
-    Adjustment, AdjustmentReason, Confirmed, Lot, LotMove, LotQuestion, LotSettlement,
-};
+use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotMove, LotSettlement};
 use etui_schema::recalls::LotRecall;
 use etui_schema::vocabulary::{CivilDate, Configuration, Instant, Reference};
 use jiff::civil::Date;
@@ -18,7 +16,7 @@ use uuid::Uuid;
 
 use super::code;
 use crate::store::record::{Record, RecordError, of_first};
-use crate::studio::moment::{Mandate, Moment};
+use crate::studio::moment::Mandate;
 
 /// A lot as stored.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -293,27 +291,6 @@ impl StoredLot {
         let code = typed.map(|code| code::typed(code, day)).transpose();
         let code = code.map_err(Unsettled::NoCode)?;
         Ok(Confirmed { lot: code.or_else(|| said.lot.clone()), ..said.clone() })
-    }
-
-    /// Takes the day that somebody who is named has just said of the packs as the answer to what others
-    /// of their code ask.
-    pub(super) fn stand_by_day(&mut self, said: &Confirmed, moment: &Moment) {
-        let Confirmed { expires_on, by, .. } = said.clone();
-        if expires_on.is_some() && by.is_some() && self.is_held_for(EXPIRY_DIFFERS) {
-            let day = Confirmed { expires_on, by, ..Confirmed::default() };
-            // What forbids the use stays, and so does what is asked.
-            drop(self.settle(&day, false, (Instant(moment.now), &moment.holder)));
-        }
-    }
-
-    /// Whether somebody who is named stands for its last day of use.
-    pub(super) fn has_day_settled(&self) -> bool {
-        self.settled.iter().any(|one| {
-            let Confirmed { expires_on, by, .. } = &one.confirmed;
-            by.is_some()
-                && *expires_on == self.expires_on
-                && one.settled.iter().any(|of| *of == LotQuestion::Expiry)
-        })
     }
 
     /// Whether it is kept aside for a reason.
