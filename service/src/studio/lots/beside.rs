@@ -8,7 +8,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::drawer::{self, CODE_HELD, EXPIRY_DIFFERS, HELD_BY_HAND};
-use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, LotQuestion, LotSettlement};
+use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, LotQuestion};
 use etui_schema::vocabulary::Instant;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -48,10 +48,16 @@ fn asked(lot: &StoredLot, other: &StoredLot) -> Vec<&'static str> {
 }
 
 /// Holds a lot for what it asks because of another; whether that is more than was asked.
-fn ask(lot: &mut StoredLot, reasons: &[&str]) -> bool {
-    let before = lot.held.len();
+fn ask(lot: &mut StoredLot, other: &StoredLot, reasons: &[&str]) -> bool {
+    let before = lot.clone();
     reasons.iter().for_each(|reason| lot.hold(reason));
-    before < lot.held.len()
+    let is_by_hand = drawer::kept_out(&other.known()).all(|why| why == HELD_BY_HAND);
+    let is_first = !before.is_held_for(CODE_HELD);
+    if reasons.contains(&CODE_HELD) && is_by_hand && (is_first || !before.held_with.is_empty()) {
+        let earlier = before.held_with.iter().filter(|id| !is_first && **id != other.id);
+        lot.held_with = earlier.copied().chain([other.id]).collect();
+    }
+    before != *lot
 }
 
 /// Holds lots that come at once against each other.
@@ -68,8 +74,8 @@ pub(super) fn among(mut lots: Vec<&mut StoredLot>) {
         {
             if is_of_article(lot, other) {
                 let (own, its) = (asked(lot, other), asked(other, lot));
-                ask(lot, &own);
-                ask(other, &its);
+                ask(lot, other, &own);
+                ask(other, lot, &its);
             }
         }
     }
@@ -109,11 +115,13 @@ fn is_of_code(lot: &StoredLot, other: &StoredLot) -> bool {
     is_of_article(lot, other) && lot.codes().any(|code| other.is_known_by(code))
 }
 
-/// What of a lot somebody who is named settled.
-fn settled(lot: &StoredLot, question: LotQuestion) -> impl Iterator<Item = &Confirmed> {
-    let named = lot.settled.iter().filter(|one| one.confirmed.by.is_some());
-    let of = move |one: &&LotSettlement| one.settled.iter().any(|of| *of == question);
-    named.filter(of).map(|one| &one.confirmed)
+/// Whether somebody who is named stands for the last day of use of a lot.
+fn has_day_settled(lot: &StoredLot) -> bool {
+    lot.settled.iter().any(|one| {
+        one.confirmed.by.is_some()
+            && one.confirmed.expires_on == lot.expires_on
+            && one.settled.iter().any(|of| *of == LotQuestion::Expiry)
+    })
 }
 
 /// Takes the day that somebody who is named has just said of the packs as the answer to what others of
@@ -138,7 +146,7 @@ fn is_settled(lot: &StoredLot, other: &StoredLot, drawer: &[StoredLot]) -> bool 
     };
     drawer.iter().any(|one| {
         one.expires_on == lot.expires_on
-            && settled(one, LotQuestion::Expiry).any(|said| said.expires_on == one.expires_on)
+            && has_day_settled(one)
             && !one.is_held_for(EXPIRY_DIFFERS)
             && is_of_code(one, lot)
             && is_later(one, other)
@@ -150,31 +158,27 @@ fn is_settled(lot: &StoredLot, other: &StoredLot, drawer: &[StoredLot]) -> bool 
 /// is named took back. What a label said of any of their code is not taken back by it.
 ///
 /// # Errors
-/// What the store met.
-pub(super) async fn let_go(
-    snap: &mut Snap,
+/// [`Error::Internal`] if a record cannot be written down.
+pub(super) fn let_go(
     mut batch: Batch,
     (before, lot): (&StoredLot, &StoredLot),
     others: &[(StoredLot, Bytes)],
 ) -> Result<Batch, Error> {
-    let speaks = |one: &StoredLot| {
-        drawer::kept_out(&one.known()).next().is_some()
-            || settled(one, LotQuestion::Print).next().is_some()
-    };
+    let is_out = |one: &StoredLot| drawer::kept_out(&one.known()).next().is_some();
     let said = lot.settled.get(before.settled.len()..).unwrap_or_default();
     let is_named = said.iter().any(|one| one.confirmed.by.is_some());
-    if !before.is_held_for(HELD_BY_HAND) || !is_named || speaks(lot) {
+    if !before.is_held_for(HELD_BY_HAND) || !is_named || is_out(lot) {
         return Ok(batch);
     }
-    for (held, bytes) in others.iter().filter(|(other, _)| other.is_held_for(CODE_HELD)) {
-        let (taken, beside) = turns(snap, batch, held).await?;
-        batch = taken;
-        if beside.iter().any(|(one, _)| one.id != lot.id && speaks(one)) {
-            continue;
+    let mut written = written(&batch, others.iter().map(|(other, _)| other.id))?;
+    for (held, bytes) in others.iter().filter(|(other, _)| other.held_with.contains(&lot.id)) {
+        let mut next = written.remove(&held.id).unwrap_or(held.clone());
+        next.held_with.retain(|id| *id != lot.id);
+        // A part of the delivery that lies elsewhere may still be put aside.
+        let mut parts = others.iter().filter(|(one, _)| one.delivery() == lot.delivery());
+        if next.held_with.is_empty() && !parts.any(|(one, _)| is_out(one)) {
+            next.held.retain(|reason| reason != CODE_HELD);
         }
-        let mut next =
-            written(&batch, [held.id].into_iter())?.remove(&held.id).unwrap_or(held.clone());
-        next.held.retain(|reason| reason != CODE_HELD);
         next.version = held.version + 1;
         batch = replace(batch, Some((held, bytes.clone())), &next)?;
     }
@@ -204,9 +208,9 @@ pub(super) fn compare(
         };
         let own = anew((lot, &other), was.map(|was| asked(was, &other)));
         let its = anew((&other, lot), was.map(|was| asked(&other, was)));
-        ask(lot, &own);
+        ask(lot, &other, &own);
         let mut next = StoredLot { version: held.version + 1, ..other };
-        if ask(&mut next, &its) {
+        if ask(&mut next, lot, &its) {
             batch = replace(batch, Some((&held, bytes)), &next)?;
         }
     }

@@ -177,7 +177,7 @@ async fn named_anew(
     if !before.codes().eq(lot.codes()) || before.reference != lot.reference {
         batch = called_anew(snap, moment, (batch, &others), (before, lot)).await?;
     }
-    batch = beside::let_go(snap, batch, (before, lot), &others).await?;
+    batch = beside::let_go(batch, (before, lot), &others)?;
     batch = beside::compare(batch, (Some(before), lot), others)?;
     beside::stand_by_day(lot, said, moment);
     Ok(batch)

@@ -165,6 +165,7 @@ fn taken_in(
         part_of: None,
         moves: Vec::new(),
         came_with: None,
+        held_with: Vec::new(),
     };
     if lot.text.is_some() || lot.symbol.is_some() {
         let reference = confirmed.as_ref().and_then(|said| said.reference.clone());

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
-use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
+use etui_craft::drawer::{self, CODE_HELD, Known, Said, Settled, Standing, Unsettled};
 use etui_craft::label::{
     FitnessReason, FitnessState, Lineage, Origin, Outcome, Policy, Printed, Reader, Reading,
 };
@@ -73,6 +73,9 @@ pub struct StoredLot {
     /// How many of its adjustments were made before it came to where it lies.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub came_with: Option<usize>,
+    /// The lots put aside by hand that alone are why it is held for what others of its code are.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub held_with: Vec<Uuid>,
 }
 
 /// A recall.
@@ -230,6 +233,9 @@ impl StoredLot {
 
     /// Keeps the lot aside for a reason.
     pub fn hold(&mut self, reason: &str) {
+        if reason == CODE_HELD {
+            self.held_with.clear();
+        }
         if !self.is_held_for(reason) {
             self.held.push(reason.to_owned());
         }
@@ -387,6 +393,7 @@ impl StoredLot {
             part_of: _,
             mut moves,
             came_with,
+            held_with: _,
         } = self.clone();
         moves.retain(|one| {
             [one.from.as_ref(), Some(&one.to)].into_iter().all(|end| mandate.reaches_branch(end))
