@@ -221,7 +221,7 @@ pub struct RecallReport {
     /// How many lots here are known by this code, and of the maker and article that are named.
     #[serde(default)]
     pub lots_with_code: u32,
-    /// What is to be looked at if none is: in the language asked for.
+    /// What is to be looked at: in the language asked for.
     pub says: Option<String>,
     /// Who and what was exposed.
     pub exposures: Exposures,

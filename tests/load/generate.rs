@@ -115,6 +115,7 @@ async fn received(studio: &Studio, count: usize) -> Vec<StoredLot> {
         part_of: None,
         moves: Vec::new(),
         came_with: None,
+        held_with: Vec::new(),
     };
     let all: Vec<StoredLot> = (0..count).map(one).collect();
     for part in all.chunks(500) {

@@ -62,6 +62,8 @@ words! {
         LotNever = "lot_never",
         /// A lot of which something is open.
         LotOpen = "lot_open",
+        /// Packs that nobody who is named has looked at.
+        LotName = "lot_name",
         /// A day later than `day` on the label.
         LotPrinted = "lot_printed",
         /// A day later than `day`, until which no pack lasts.

@@ -223,8 +223,9 @@ async fn plan(
         None => meant.same.len(),
     };
     let uncoded = (!ids.is_empty(), !meant.uncoded.is_empty());
-    let says =
-        (with_code == 0).then(|| studio.craft.drawer.no_such_code(language, uncoded, !dry_run));
+    let near = meant.near.iter().filter(|(lot, _)| lot.recalled.is_none()).count();
+    let found = (0 < with_code, near);
+    let says = studio.craft.drawer.recalled(language, found, uncoded, !dry_run);
     let exposures = exposures(studio, snap, &ids, meant.to_look_at(), moment.now).await?;
     let first = ids.first().map_or_else(String::new, Uuid::to_string);
     let report = RecallReport {

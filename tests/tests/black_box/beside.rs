@@ -86,10 +86,16 @@ fn two_last_days_of_one_code_are_asked_about() {
             let day = json!({ "expires_on": "2036-06-30" });
             assert_eq!(confirm(&running, later, &day, "ada")["outcome"], "released");
             assert_eq!(asks(&now(&running, earlier)), free);
-            // What comes later is held against it anew.
-            let late = receive(&running, EARLIER);
-            assert_eq!(asks(&late), free, "{late}");
-            assert_eq!(asks(&now(&running, later)), differs);
+            // What is settled of two days stays so, whatever more of them comes.
+            let late = [DAY, EARLIER].map(|text| receive(&running, text));
+            for lot in late.iter().chain([later]) {
+                assert_eq!(asks(&now(&running, lot)), free, "{lot}");
+            }
+            // Another day is held against each of them.
+            receive(&running, "0.30 5RS LOT D7 EXP 2035-12 STERILE EO");
+            for lot in late.iter().chain([later]) {
+                assert_eq!(asks(&now(&running, lot)), differs, "{lot}");
+            }
         }
     }
 }
@@ -262,4 +268,115 @@ fn lots_that_are_passed_over_are_counted() {
     });
     let made = post(&running, "/v1/appointment-checks", &check).json();
     assert_eq!(made["needles"]["passed_over_not_shown"], 2, "{made}");
+}
+
+/// Whoever is named and says the day of packs as they come, or of packs that are there, has said it.
+#[test]
+fn a_day_is_said_once() {
+    for (by, is_asked) in [(Some("ada"), false), (None, true)] {
+        for way in ["a lot", "a delivery"] {
+            let running = Running::start();
+            receive(&running, EARLIER);
+            let mut said = json!({ "expires_on": "2036-06-30" });
+            if let Some(by) = by {
+                said["by"] = json!(by);
+            }
+            let mut body = of("north", DAY);
+            body["confirmed"] = said;
+            let lot = if way == "a lot" {
+                post(&running, "/v1/lots", &body).json()
+            } else {
+                let done = post(&running, "/v1/deliveries", &json!({ "lots": [body] })).json();
+                done["outcomes"][0]["lot"].clone()
+            };
+            assert_eq!(asks(&lot).0 == json!(["expiry_differs"]), is_asked, "{way}: {lot}");
+            assert_eq!(now(&running, &lot)["state"] == "usable", !is_asked, "{way}: {lot}");
+        }
+    }
+    let running = Running::start();
+    receive(&running, EARLIER);
+    let dateless = receive(&running, "0.30 5RS LOT D7 STERILE EO");
+    let day = json!({ "expires_on": "2036-06-30" });
+    let done = confirm(&running, &dateless, &day, "ada");
+    assert_eq!((&done["outcome"], &done["open"]), (&json!("released"), &json!([])), "{done}");
+}
+
+/// Packs of which nobody told the code.
+fn uncoded(running: &Running) -> Value {
+    let confirmed = json!({
+        "configuration": { "diameter_mm": 0.3, "count": 5, "grouping": "round_shader" },
+        "expires_on": "2036-06-30", "sterile": true, "by": "ada",
+    });
+    let body = json!({ "packs": 5, "maker": "north", "confirmed": confirmed });
+    let lot = post(running, "/v1/lots", &body).json();
+    let looked = json!({ "reason": "released", "confirmed": { "by": "ada" } });
+    adjust(running, &lot, &looked);
+    lot
+}
+
+/// What comes to light by what is said is named as open, and who is to say it.
+#[test]
+fn what_holds_a_lot_is_named_as_open() {
+    for (case, question) in [("hand", "hand"), ("day", "expiry"), ("notice", "lot")] {
+        let running = Running::start();
+        match case {
+            "hand" => {
+                let lot = receive(&running, DAY);
+                adjust(&running, &lot, &json!({ "reason": "held" }));
+            }
+            "day" => drop(receive(&running, EARLIER)),
+            _ => {
+                let notice = json!({ "lot": "D7-3", "maker": "north", "reason": "in doubt" });
+                post(&running, "/v1/recalls", &notice);
+            }
+        }
+        let lot = uncoded(&running);
+        assert_eq!(now(&running, &lot)["state"], "usable", "{case}");
+        let done = confirm(&running, &lot, &json!({ "lot": "D7" }), "ada");
+        assert_eq!(
+            (&done["outcome"], &done["open"], &done["lot"]["questions"]),
+            (&json!("still_held"), &json!([question]), &json!([question])),
+            "{case}: {done}"
+        );
+    }
+    for (language, says) in [("en", "release them with your name"), ("de", "mit Ihrem Namen frei")]
+    {
+        let running = Running::start();
+        let lot = receive(&running, DAY);
+        adjust(&running, &receive(&running, DAY), &json!({ "reason": "held" }));
+        let path = format!("{}/adjustments", path(&lot));
+        let nobody = Request::post(path, &json!({ "reason": "released" }));
+        let refused = running.call(&nobody.header("Accept-Language", language)).json();
+        assert!(refused.to_string().contains(says), "{refused}");
+    }
+}
+
+/// What was held for a hold by hand alone goes with it, once somebody who is named takes it back.
+#[test]
+fn a_hold_by_hand_takes_along_what_it_held() {
+    const BAN: &str = "0.30 5RS LOT D7 EXP 2036-06 STERILE EO DO NOT USE";
+    let named = json!({ "reason": "released", "confirmed": { "by": "ada" } });
+    let held = json!({ "reason": "held" });
+    for (case, text, others, release, is_free) in [
+        ("by name", DAY, &[][..], &named, true),
+        ("by nobody", DAY, &[], &json!({ "reason": "released" }), false),
+        ("another is held", DAY, &[(DAY, &held)], &named, false),
+        ("another was held", DAY, &[(DAY, &named)], &named, true),
+        ("another's label says it", DAY, &[(BAN, &held)], &named, false),
+        ("another's label said it", DAY, &[(BAN, &named)], &named, false),
+        ("its label said it", BAN, &[], &named, false),
+    ] {
+        let running = Running::start();
+        let twin = receive(&running, DAY);
+        let lot = receive(&running, text);
+        assert_eq!(adjust(&running, &lot, &held).status, 201, "{case}");
+        for (text, then) in others {
+            let other = receive(&running, text);
+            assert_eq!(adjust(&running, &other, then).status, 201, "{case}");
+        }
+        assert_eq!(asks(&now(&running, &twin)).0, json!(["code_held"]), "{case}");
+        assert_eq!(adjust(&running, &lot, release).status, 201, "{case}");
+        let want = if is_free { json!([]) } else { json!(["code_held"]) };
+        assert_eq!(asks(&now(&running, &twin)).0, want, "{case}");
+    }
 }

@@ -484,3 +484,87 @@ fn a_code_that_begins_another_is_another_unless_a_serial_number_follows() {
     assert_eq!(report.status, 201, "{}", report.text());
     assert_eq!(state(&running, &bare), "held");
 }
+
+fn call(running: &Running, path: &str, body: &Value) -> Value {
+    let answer = running.call(&Request::post(path, body));
+    assert!(answer.status < 300, "{}", answer.text());
+    answer.json()
+}
+
+/// What somebody who is named settled about a notice stays settled while nothing else is told of the
+/// packs; another code and another notice ask anew.
+#[test]
+fn what_was_settled_about_a_notice_stays_settled() {
+    let running = Running::start();
+    recall(&running, "V1-3");
+    for first in ["a code", "a look"] {
+        let lot = typed(&running, "V1");
+        assert_eq!(lot["state"], "held", "{lot}");
+        let confirm = |said: Value| {
+            let body = json!({ "by": "Ada", "lots": [{ "lot_id": lot["id"], "confirmed": said }] });
+            call(&running, "/v1/lot-confirmations", &body)["outcomes"][0]["outcome"].clone()
+        };
+        if first == "a look" {
+            let path = format!("/v1/lots/{}/adjustments", lot["id"].as_str().expect("an id"));
+            let looked = json!({ "reason": "released", "confirmed": { "by": "Ada" } });
+            assert_eq!(call(&running, &path, &looked)["state"], "usable");
+        }
+        for said in [
+            json!({ "lot": "V1" }),
+            json!({ "lot": "V1" }),
+            json!({ "lot": "V1", "expires_on": "2036-01-31" }),
+            json!({ "lot": "v-1" }),
+            json!({ "lot": "V1" }),
+            json!({ "reference": "K-1" }),
+            json!({ "reference": "K-1", "lot": "V1" }),
+        ] {
+            assert_eq!(confirm(said.clone()), "released", "{first}: {said}");
+            assert_eq!(state(&running, &lot), "usable", "{first}: {said}");
+        }
+        assert_eq!(confirm(json!({ "lot": "V1-3-8" })), "still_held", "{first}");
+        assert_eq!(confirm(json!({ "lot": "V1-3-8" })), "released", "{first}");
+        recall(&running, "V1-4");
+        assert_eq!(state(&running, &lot), "held", "{first}: a new notice");
+    }
+}
+
+/// However a serial number stands behind a code, on the notice or on the packs, and whichever came
+/// first: the packs are held, and the notice says so.
+#[test]
+fn a_serial_number_is_known_however_it_is_written() {
+    let running = Running::start();
+    for (code, behind) in [
+        ("26A7", "26A7 3"),
+        ("26B7", "26B7_003"),
+        ("26C7", "26C7 SN 11"),
+        ("26D7", "26D7 S/N 11"),
+        ("26E7", "26E7 Serial: 11"),
+        ("26F7", "26F7SN11"),
+        ("26H7", "26H7-A"),
+        ("26J7", "26J7-11-4"),
+        ("26K7", "26K7/X9B4"),
+        ("26M7", "26M7.0A"),
+    ] {
+        for (own, named) in [(code, behind), (behind, code)] {
+            let running = Running::start();
+            let before = typed(&running, own);
+            let longer = typed(&running, &format!("{code}88"));
+            let notice = json!({ "lot": named, "maker": "north", "reason": "sterility in doubt" });
+            let german = Request::post("/v1/recalls", &notice).header("Accept-Language", "de");
+            let report = running.call(&german).json();
+            assert_eq!(report["exposures"]["similar_lot_ids"], json!([before["id"]]), "{report}");
+            let says = report["says"].as_str().unwrap_or_default();
+            assert!(says.contains("Seriennummer stehen kann: 1. Sie sind"), "{report}");
+            assert_eq!(state(&running, &before), "held", "{own} {named}");
+            assert_eq!(typed(&running, own)["state"], "held", "{own} {named}");
+            assert_eq!(state(&running, &longer), "usable", "{own} {named}");
+            assert_eq!(typed(&running, &format!("{code}88"))["state"], "usable", "{named}");
+        }
+    }
+    // A notice whose code is here says of the others beside it.
+    ["N4", "N4-1", "N4-2"].iter().for_each(|code| drop(typed(&running, code)));
+    let notice = json!({ "lot": "N4", "maker": "north", "reason": "sterility in doubt" });
+    let report = call(&running, "/v1/recalls", &notice);
+    assert_eq!(report["lots_with_code"], 1, "{report}");
+    assert!(report["says"].as_str().is_some_and(|says| says.contains("code: 2.")), "{report}");
+}

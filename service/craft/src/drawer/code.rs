@@ -59,7 +59,19 @@ pub fn code_fault(reader: &Reader, code: &str) -> Option<CodeFault> {
     {
         return Some(CodeFault::Several);
     }
-    (code.contains(OPEN) || says_none(reader, code, &words)).then_some(CodeFault::Unknown)
+    (is_open(code) || says_none(reader, code, &words)).then_some(CodeFault::Unknown)
+}
+
+/// Whether a part of a code was not read. A line between a code and letters or digits joins a serial
+/// number to it: `23K8_003`.
+fn is_open(code: &str) -> bool {
+    let is_joint = |at: usize| {
+        let (head, behind) = (code.get(..at), code.get(at + 1..));
+        head.is_some_and(|head| {
+            head.ends_with(char::is_alphanumeric) && head.contains(|c: char| c.is_ascii_digit())
+        }) && behind.is_some_and(|serial| serial.starts_with(char::is_alphanumeric))
+    };
+    code.match_indices(OPEN).any(|(at, sign)| sign != "_" || !is_joint(at))
 }
 
 /// Whether what has no digit is no code: no letter, one letter over and over, several words, or one for

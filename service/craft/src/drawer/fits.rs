@@ -176,20 +176,39 @@ pub fn code_as_meant(code: &str) -> String {
     if spelled.is_empty() { code.to_owned() } else { spelled }
 }
 
-/// The code before a serial number that was copied with it: `23K8` of `23K8-11`. Nobody tells such a
-/// number from a part of a code, so who looks at the packs is asked. Common practice, no source.
-#[must_use]
-pub fn before_serial(code: &str) -> Option<&str> {
-    let (head, serial) = code.trim().rsplit_once(['-', '/', '.', ':', '\u{2010}', '\u{2013}'])?;
-    let is_serial = !serial.is_empty() && serial.chars().all(|c| c.is_ascii_digit());
-    Some(head.trim_end()).filter(|head| is_serial && head.contains(|c: char| c.is_ascii_digit()))
+/// What may be a code before a serial number that was copied with it: `23K8` of `23K8-11`, `23K8_B` and
+/// `23K8 SN 11`. A serial number has letters and digits (GS1 General Specifications, AI 21), and nobody
+/// tells one from a part of a code: each sign may begin it, and who looks at the packs is asked. Common
+/// practice, no source.
+pub fn before_serial(code: &str) -> impl Iterator<Item = &str> {
+    let signs = code.char_indices().filter(|(_, c)| !c.is_alphanumeric()).map(|(at, _)| at);
+    signs.chain(serial_words(code)).filter_map(|at| {
+        let (head, serial) = code.split_at_checked(at)?;
+        let is_code = head.contains(char::is_numeric) && serial.contains(char::is_alphanumeric);
+        is_code.then_some(head)
+    })
+}
+
+/// Where a word for a serial number follows a digit at once: `23K8SN11`.
+fn serial_words(code: &str) -> impl Iterator<Item = usize> {
+    const WORDS: [&str; 3] = ["SERIAL", "S/N", "SN"];
+    let capitals = code.to_ascii_uppercase();
+    WORDS.into_iter().flat_map(move |word| {
+        let found = capitals.match_indices(word).filter(|(at, _)| {
+            let (before, behind) = (capitals.get(..*at), capitals.get(at + word.len()..));
+            before.is_some_and(|text| text.ends_with(|c: char| c.is_ascii_digit()))
+                && behind.is_some_and(|text| !text.starts_with(char::is_alphabetic))
+        });
+        found.map(|(at, _)| at).collect::<Vec<_>>()
+    })
 }
 
 /// Whether one of two codes may be the other with a serial number behind it.
 #[must_use]
 pub fn is_but_for_serial(one: &str, other: &str) -> bool {
     let is_head = |long: &str, short: &str| {
-        before_serial(long).is_some_and(|head| code_as_meant(head) == code_as_meant(short))
+        let short = code_as_meant(short);
+        before_serial(long).any(|head| code_as_meant(head) == short)
     };
     is_head(one, other) || is_head(other, one)
 }

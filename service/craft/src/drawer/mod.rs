@@ -44,6 +44,6 @@ pub use says::{FlagCode, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};
 pub use standing::{
     CODE_HELD, CONFIGURATION_OPEN, EXPIRY_DIFFERS, EXPIRY_UNKNOWN, HELD_BY_HAND, Known,
-    NOT_STERILE, RECALL_POSSIBLE, STERILITY_UNKNOWN, Standing, forbids, keeps_aside, question,
-    standing,
+    NOT_STERILE, RECALL_POSSIBLE, STERILITY_UNKNOWN, Standing, forbids, keeps_aside, open,
+    question, standing,
 };

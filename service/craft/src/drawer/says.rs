@@ -185,23 +185,29 @@ impl Sentences {
         self.0.get(language, key).to_owned()
     }
 
-    /// What is said of a recall notice whose code no lot has: what is to be compared, what became of
-    /// packs without a code, and that the notice is kept if it is.
+    /// What is said of a recall notice: how many lots it may mean but for a serial number, and where no
+    /// lot has its code, what is to be compared, what became of packs without a code, and that the
+    /// notice is kept if it is.
     #[must_use]
-    pub fn no_such_code(
+    pub fn recalled(
         &self,
         language: Language,
+        (is_there, near): (bool, usize),
         (uncoded_taken, uncoded_held): (bool, bool),
         is_kept: bool,
-    ) -> String {
+    ) -> Option<String> {
         let keys = [
-            (true, "recalled.nothing"),
-            (uncoded_taken, "recalled.uncoded"),
-            (uncoded_held, "recalled.held"),
-            (is_kept, "recalled.kept"),
+            (!is_there, "recalled.nothing"),
+            (0 < near, "recalled.near"),
+            (!is_there && uncoded_taken, "recalled.uncoded"),
+            (!is_there && uncoded_held, "recalled.held"),
+            (!is_there && is_kept, "recalled.kept"),
         ];
+        let near = near.to_string();
         let said = keys.into_iter().filter(|(holds, _)| *holds);
-        said.map(|(_, key)| self.0.get(language, key)).collect::<Vec<_>>().join(" ")
+        let said: Vec<String> =
+            said.map(|(_, key)| self.0.fill(language, key, &[("n", &near)])).collect();
+        (!said.is_empty()).then(|| said.join(" "))
     }
 }
 

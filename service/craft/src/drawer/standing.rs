@@ -104,7 +104,8 @@ pub fn standing(known: &Known<'_>, day: Date) -> Standing {
 
 /// Everything that keeps the packs out of use but a recall, the date and an
 /// empty box.
-pub(super) fn open(known: &Known<'_>) -> Vec<String> {
+#[must_use]
+pub fn open(known: &Known<'_>) -> Vec<String> {
     let mut reasons: Vec<String> = Vec::new();
     let mut add = |reason: &str| {
         if !reasons.iter().any(|known| known == reason) {

@@ -127,8 +127,11 @@ pub async fn but_for_serial(snap: &mut Snap, code: &str) -> Result<Vec<(StoredLo
     let range = (begun,).write().finish()..(behind,).write().finish();
     let rows = ALIKE.keys(Rows::of(ALIKE.space(), range)).every(snap).await?;
     let mut ids: BTreeSet<Uuid> = rows.into_iter().map(|(_, id)| id).collect();
-    if let Some(head) = drawer::before_serial(code) {
-        ids.extend(Alike::Code(head).ids(snap).await?);
+    let heads: BTreeSet<String> =
+        drawer::before_serial(code).map(|head| Alike::Code(head).key()).collect();
+    for head in heads {
+        let keys = ALIKE.under(&(head,)).every(snap).await?;
+        ids.extend(keys.into_iter().map(|(_, id)| id));
     }
     let mut found = all(snap, ids).await?.read;
     found.retain(|(lot, _)| {

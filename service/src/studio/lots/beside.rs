@@ -7,8 +7,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use etui_craft::drawer::{self, HELD_BY_HAND};
-use etui_schema::lots::{Adjustment, AdjustmentReason};
+use etui_craft::drawer::{self, CODE_HELD, EXPIRY_DIFFERS, HELD_BY_HAND};
+use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, LotQuestion};
+use etui_schema::vocabulary::Instant;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use uuid::Uuid;
@@ -18,6 +19,7 @@ use crate::store::record::decode;
 use crate::store::{Batch, Bytes, Op};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::moment::Moment;
 
 /// Whether a notice, or another delivery, of this lot's code is of its maker and article.
 fn is_of_article(lot: &StoredLot, other: &StoredLot) -> bool {
@@ -46,10 +48,16 @@ fn asked(lot: &StoredLot, other: &StoredLot) -> Vec<&'static str> {
 }
 
 /// Holds a lot for what it asks because of another; whether that is more than was asked.
-fn ask(lot: &mut StoredLot, reasons: &[&str]) -> bool {
-    let before = lot.held.len();
+fn ask(lot: &mut StoredLot, other: &StoredLot, reasons: &[&str]) -> bool {
+    let before = lot.clone();
     reasons.iter().for_each(|reason| lot.hold(reason));
-    before < lot.held.len()
+    let is_by_hand = drawer::kept_out(&other.known()).all(|why| why == HELD_BY_HAND);
+    let is_first = !before.is_held_for(CODE_HELD);
+    if reasons.contains(&CODE_HELD) && is_by_hand && (is_first || !before.held_with.is_empty()) {
+        let earlier = before.held_with.iter().filter(|id| !is_first && **id != other.id);
+        lot.held_with = earlier.copied().chain([other.id]).collect();
+    }
+    before != *lot
 }
 
 /// Holds lots that come at once against each other.
@@ -66,8 +74,8 @@ pub(super) fn among(mut lots: Vec<&mut StoredLot>) {
         {
             if is_of_article(lot, other) {
                 let (own, its) = (asked(lot, other), asked(other, lot));
-                ask(lot, &own);
-                ask(other, &its);
+                ask(lot, other, &own);
+                ask(other, lot, &its);
             }
         }
     }
@@ -102,6 +110,81 @@ pub(super) async fn turns(
     Ok((batch, found))
 }
 
+/// Whether two lots share a code, and maker and article as far as that is told.
+fn is_of_code(lot: &StoredLot, other: &StoredLot) -> bool {
+    is_of_article(lot, other) && lot.codes().any(|code| other.is_known_by(code))
+}
+
+/// Whether somebody who is named stands for the last day of use of a lot.
+fn has_day_settled(lot: &StoredLot) -> bool {
+    lot.settled.iter().any(|one| {
+        one.confirmed.by.is_some()
+            && one.confirmed.expires_on == lot.expires_on
+            && one.settled.iter().any(|of| *of == LotQuestion::Expiry)
+    })
+}
+
+/// Takes the day that somebody who is named has just said of the packs as the answer to what others of
+/// their code ask.
+pub(super) fn stand_by_day(lot: &mut StoredLot, said: &Confirmed, moment: &Moment) {
+    let Confirmed { expires_on, by, .. } = said.clone();
+    if expires_on.is_some() && by.is_some() && lot.is_held_for(EXPIRY_DIFFERS) {
+        let day = Confirmed { expires_on, by, ..Confirmed::default() };
+        // What forbids the use stays, and so does what is asked.
+        drop(lot.settle(&day, false, (Instant(moment.now), &moment.holder)));
+    }
+}
+
+/// Whether somebody who is named settled for others in the drawer that packs of the days of these two
+/// are of one code.
+fn is_settled(lot: &StoredLot, other: &StoredLot, drawer: &[StoredLot]) -> bool {
+    let is_later = |one: &StoredLot, its: &StoredLot| asked(one, its).contains(&EXPIRY_DIFFERS);
+    let has_met = |one: &StoredLot| {
+        drawer.iter().any(|its| {
+            its.expires_on == other.expires_on && is_of_code(one, its) && is_later(one, its)
+        })
+    };
+    drawer.iter().any(|one| {
+        one.expires_on == lot.expires_on
+            && has_day_settled(one)
+            && !one.is_held_for(EXPIRY_DIFFERS)
+            && is_of_code(one, lot)
+            && is_later(one, other)
+            && has_met(one)
+    })
+}
+
+/// Lets others go that are held for nothing but that this lot was put aside by hand, which somebody who
+/// is named took back. What a label said of any of their code is not taken back by it.
+///
+/// # Errors
+/// [`Error::Internal`] if a record cannot be written down.
+pub(super) fn let_go(
+    mut batch: Batch,
+    (before, lot): (&StoredLot, &StoredLot),
+    others: &[(StoredLot, Bytes)],
+) -> Result<Batch, Error> {
+    let is_out = |one: &StoredLot| drawer::kept_out(&one.known()).next().is_some();
+    let said = lot.settled.get(before.settled.len()..).unwrap_or_default();
+    let is_named = said.iter().any(|one| one.confirmed.by.is_some());
+    if !before.is_held_for(HELD_BY_HAND) || !is_named || is_out(lot) {
+        return Ok(batch);
+    }
+    let mut written = written(&batch, others.iter().map(|(other, _)| other.id))?;
+    for (held, bytes) in others.iter().filter(|(other, _)| other.held_with.contains(&lot.id)) {
+        let mut next = written.remove(&held.id).unwrap_or(held.clone());
+        next.held_with.retain(|id| *id != lot.id);
+        // A part of the delivery that lies elsewhere may still be put aside.
+        let mut parts = others.iter().filter(|(one, _)| one.delivery() == lot.delivery());
+        if next.held_with.is_empty() && !parts.any(|(one, _)| is_out(one)) {
+            next.held.retain(|reason| reason != CODE_HELD);
+        }
+        next.version = held.version + 1;
+        batch = replace(batch, Some((held, bytes.clone())), &next)?;
+    }
+    Ok(batch)
+}
+
 /// Holds a lot and the others of its code against each other, as far as something came to light since
 /// `before`.
 ///
@@ -113,19 +196,21 @@ pub(super) fn compare(
     others: Vec<(StoredLot, Bytes)>,
 ) -> Result<Batch, Error> {
     let mut written = written(&batch, others.iter().map(|(other, _)| other.id))?;
-    for (held, bytes) in others {
-        let other = written.remove(&held.id).unwrap_or_else(|| held.clone());
-        let was = before.filter(|before| {
-            is_of_article(before, &other) && before.codes().any(|code| other.is_known_by(code))
-        });
-        let anew = |asked: Vec<&'static str>, was: Vec<&'static str>| -> Vec<&'static str> {
-            asked.into_iter().filter(|reason| !was.contains(reason)).collect()
+    let now = |(held, _): &(StoredLot, Bytes)| written.remove(&held.id).unwrap_or(held.clone());
+    let drawer: Vec<StoredLot> = others.iter().map(now).collect();
+    for ((held, bytes), other) in others.into_iter().zip(drawer.iter().cloned()) {
+        let was = before.filter(|before| is_of_code(before, &other));
+        let anew = |(one, its): (&StoredLot, &StoredLot), was: Option<Vec<&'static str>>| {
+            let (mut asked, was) = (asked(one, its), was.unwrap_or_default());
+            asked.retain(|reason| !was.contains(reason));
+            asked.retain(|reason| *reason != EXPIRY_DIFFERS || !is_settled(one, its, &drawer));
+            asked
         };
-        let own = anew(asked(lot, &other), was.map(|was| asked(was, &other)).unwrap_or_default());
-        let its = anew(asked(&other, lot), was.map(|was| asked(&other, was)).unwrap_or_default());
-        ask(lot, &own);
+        let own = anew((lot, &other), was.map(|was| asked(was, &other)));
+        let its = anew((&other, lot), was.map(|was| asked(&other, was)));
+        ask(lot, &other, &own);
         let mut next = StoredLot { version: held.version + 1, ..other };
-        if ask(&mut next, &its) {
+        if ask(&mut next, lot, &its) {
             batch = replace(batch, Some((&held, bytes)), &next)?;
         }
     }
@@ -156,11 +241,7 @@ pub(super) fn written(
 /// Why, and since which day, one of these lots is out of use for what may be of another's code as well.
 #[must_use]
 pub fn kept_out_beside(lot: &StoredLot, all: &[StoredLot]) -> Option<(String, Date)> {
-    let mut beside = all.iter().filter(|other| {
-        other.id != lot.id
-            && is_of_article(lot, other)
-            && lot.codes().any(|code| other.is_known_by(code))
-    });
+    let mut beside = all.iter().filter(|other| other.id != lot.id && is_of_code(lot, other));
     beside.find_map(|other| {
         let why = drawer::kept_out(&other.known()).next()?;
         let by_hand = |one: &&Adjustment| one.reason == AdjustmentReason::Held;

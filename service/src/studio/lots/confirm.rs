@@ -113,7 +113,7 @@ async fn confirm_one(
         next.version = stored.version + 1;
         let about = format!("lots/{}", lot.id);
         let taken = std::mem::take(batch);
-        let taken = named_anew(snap, moment, taken, (&lot, &mut next)).await?;
+        let taken = named_anew(snap, moment, taken, (&lot, &mut next), said).await?;
         *batch = replace(taken, Some((&stored, bytes)), &next)?.audit(moment.entry(
             "lot.confirm",
             &about,
@@ -121,11 +121,12 @@ async fn confirm_one(
         ));
     }
     let state = next.standing(today).state;
-    let mut open: Vec<_> =
-        outcome.left.iter().filter_map(|reason| drawer::question(reason)).collect();
+    // What came to light by it is open as well.
+    let left = if next.recalled.is_some() { outcome.left } else { drawer::open(&next.known()) };
+    let mut open: Vec<_> = left.iter().filter_map(|reason| drawer::question(reason)).collect();
     open.sort_unstable();
     open.dedup();
-    let errors = unsettled(&outcome.left, &format!("{place}/confirmed"));
+    let errors = unsettled(&left, &format!("{place}/confirmed"));
     Ok(ConfirmationOutcome {
         lot_id: lot.id,
         outcome: (if state == LotState::Usable {

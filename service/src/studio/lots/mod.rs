@@ -130,7 +130,8 @@ fn recalled_with(others: &[(StoredLot, Bytes)]) -> Option<Recalled> {
 
 /// Lets a recall of a lot's code take the lot along. It makes no difference whether the packs came
 /// before the notice or come after it, or their code was told later. Packs whose code nobody told are
-/// held while a notice may mean them. `others` are those of its codes, whose turns are taken.
+/// held while a notice may mean them that did not mean them `before`: what was settled of it stays so.
+/// `others` are those of its codes, whose turns are taken.
 ///
 /// # Errors
 /// What the store met.
@@ -138,7 +139,7 @@ async fn follow_recall(
     snap: &mut Snap,
     moment: &Moment,
     (batch, notices): (Batch, &Notices),
-    (lot, others): (&mut StoredLot, &[(StoredLot, Bytes)]),
+    (before, lot, others): (Option<&StoredLot>, &mut StoredLot, &[(StoredLot, Bytes)]),
 ) -> Result<Batch, Error> {
     if lot.recalled.is_some() {
         return Ok(batch);
@@ -150,7 +151,8 @@ async fn follow_recall(
     let noticed = || lot.codes().find_map(|code| notices.of_code(lot, code));
     lot.recalled = recalled_with(others).or_else(noticed);
     if lot.recalled.is_none() {
-        if notices.may_mean(lot) {
+        let asked = before.map(|before| notices.asking(before)).unwrap_or_default();
+        if !notices.asking(lot).is_subset(&asked) {
             lot.hold(RECALL_POSSIBLE);
         }
         return Ok(batch);
@@ -159,12 +161,14 @@ async fn follow_recall(
 }
 
 /// What follows for a lot, and for others of its code, of what somebody tells of it. Whoever looked at
-/// the packs just now was asked whether a notice means them, and is not asked again.
+/// the packs just now was asked whether a notice means them, and which day they have, and is not asked
+/// again.
 async fn named_anew(
     snap: &mut Snap,
     moment: &Moment,
     batch: Batch,
     (before, lot): (&StoredLot, &mut StoredLot),
+    said: &Confirmed,
 ) -> Result<Batch, Error> {
     if !beside::is_told_otherwise(before, lot) {
         return Ok(batch);
@@ -173,7 +177,10 @@ async fn named_anew(
     if !before.codes().eq(lot.codes()) || before.reference != lot.reference {
         batch = called_anew(snap, moment, (batch, &others), (before, lot)).await?;
     }
-    beside::compare(batch, (Some(before), lot), others)
+    batch = beside::let_go(batch, (before, lot), &others)?;
+    batch = beside::compare(batch, (Some(before), lot), others)?;
+    beside::stand_by_day(lot, said, moment);
+    Ok(batch)
 }
 
 /// As [`follow_recall`], for a lot of which somebody tells another code or article than was known.
@@ -183,12 +190,11 @@ async fn called_anew(
     (batch, others): (Batch, &[(StoredLot, Bytes)]),
     (before, lot): (&StoredLot, &mut StoredLot),
 ) -> Result<Batch, Error> {
-    let is_held = |lot: &StoredLot| lot.held.iter().any(|reason| reason == RECALL_POSSIBLE);
-    let is_settled = is_held(before) && !is_held(lot);
-    lot.held.retain(|reason| reason != RECALL_POSSIBLE);
+    let is_settled = before.is_held_for(RECALL_POSSIBLE) && !lot.is_held_for(RECALL_POSSIBLE);
     let notices = Notices::all(snap).await?;
-    let mut batch = follow_recall(snap, moment, (batch, &notices), (lot, others)).await?;
-    if is_settled {
+    let of_lot = (Some(before), &mut *lot, others);
+    let mut batch = follow_recall(snap, moment, (batch, &notices), of_lot).await?;
+    if is_settled || !notices.may_mean(lot) {
         lot.held.retain(|reason| reason != RECALL_POSSIBLE);
     }
     let Some(recalled) = lot.recalled.clone().filter(|_| before.recalled.is_none()) else {
@@ -349,7 +355,8 @@ pub async fn adjust(
         note: note.clone(),
     });
     next.version += 1;
-    let batch = named_anew(snap, moment, Batch::new(), (&lot, &mut next)).await?;
+    let said = confirmed.clone().unwrap_or_default();
+    let batch = named_anew(snap, moment, Batch::new(), (&lot, &mut next), &said).await?;
     let batch = replace(batch, Some((&lot, held)), &next)?;
     Planned::made(
         &next.answer(&moment.mandate, today_of(snap, moment, &next).await?),

@@ -10,6 +10,8 @@
 //!
 //! [`RECALL_POSSIBLE`]: etui_craft::drawer::RECALL_POSSIBLE
 
+use std::collections::BTreeSet;
+
 use etui_craft::drawer;
 use etui_schema::vocabulary::Instant;
 use serde::{Deserialize, Serialize};
@@ -129,10 +131,27 @@ impl Notices {
     /// it, or what the notice says.
     #[must_use]
     pub fn may_mean(&self, lot: &StoredLot) -> bool {
-        let is_near = |told: &StoredRecall| {
-            let named = told.lot.as_deref().unwrap_or_default();
-            lot.lot.is_none() || lot.codes().any(|own| drawer::is_but_for_serial(own, named))
+        !self.asking(lot).is_empty()
+    }
+
+    /// Which may mean this lot by which of its codes; one that cannot be read has no id.
+    pub(super) fn asking(&self, lot: &StoredLot) -> BTreeSet<(Option<Uuid>, String)> {
+        let unread = self.is_unreadable.then_some(None);
+        let uncoded = lot.lot.is_none().then(String::new);
+        let by_code = |notice: Option<&StoredRecall>| -> Vec<(Option<Uuid>, String)> {
+            let is_near = |own: &&String| {
+                let named = notice.map(|told| told.lot.as_deref().unwrap_or_default());
+                named.is_none_or(|named| drawer::is_but_for_serial(own, named))
+            };
+            let near = lot.codes().filter(is_near).map(|own| drawer::code_as_meant(own));
+            uncoded
+                .clone()
+                .into_iter()
+                .chain(near)
+                .map(|own| (notice.map(|one| one.id), own))
+                .collect()
         };
-        self.is_unreadable || self.of_article(lot).any(is_near)
+        let read = self.of_article(lot).map(Some);
+        read.chain(unread).flat_map(by_code).collect()
     }
 }

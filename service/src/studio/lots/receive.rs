@@ -37,7 +37,8 @@ pub async fn receive(
     let notices = Notices::all(snap).await?;
     let (mut lot, moment, batch) = come_in(studio, snap, moment, request, &habits).await?;
     let (moment, id) = (&moment, lot.id);
-    let batch = kept(snap, moment, (batch, &notices), &mut lot).await?;
+    let told = (&mut lot, request.confirmed.as_ref());
+    let batch = kept(snap, moment, (batch, &notices), told).await?;
     Ok(Planned::made(
         &lot.answer(&moment.mandate, moment.today),
         batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
@@ -66,12 +67,13 @@ pub async fn deliver(
     beside::among(taken.iter_mut().filter_map(|one| Some(&mut one.as_mut().ok()?.0)).collect());
     let mut batch = Batch::new();
     let mut outcomes = Vec::with_capacity(request.lots.len());
-    for (at, taken) in taken.into_iter().enumerate() {
+    for (at, (taken, one)) in taken.into_iter().zip(&request.lots).enumerate() {
         let outcome = match taken {
             Ok((mut lot, moment, held)) => {
                 batch.expect.extend(held.expect);
                 let (moment, about) = (&moment, format!("lots/{}", lot.id));
-                batch = kept(snap, moment, (batch, &notices), &mut lot).await?;
+                let told = (&mut lot, one.confirmed.as_ref());
+                batch = kept(snap, moment, (batch, &notices), told).await?;
                 batch = batch.audit(moment.entry("lot.receive", &about, 1));
                 let lot = lot.answer(&moment.mandate, moment.today);
                 LotDeliveryOutcome { lot: Some(lot), errors: Vec::new() }
@@ -121,11 +123,14 @@ async fn kept(
     snap: &mut Snap,
     moment: &Moment,
     (batch, notices): (Batch, &Notices),
-    lot: &mut StoredLot,
+    (lot, said): (&mut StoredLot, Option<&Confirmed>),
 ) -> Result<Batch, Error> {
     let (batch, others) = beside::turns(snap, batch, lot).await?;
-    let batch = follow_recall(snap, moment, (batch, notices), (lot, &others)).await?;
+    let batch = follow_recall(snap, moment, (batch, notices), (None, lot, &others)).await?;
     let batch = beside::compare(batch, (None, lot), others)?;
+    if let Some(said) = said {
+        beside::stand_by_day(lot, said, moment);
+    }
     replace(batch, None, lot)
 }
 
@@ -160,6 +165,7 @@ fn taken_in(
         part_of: None,
         moves: Vec::new(),
         came_with: None,
+        held_with: Vec::new(),
     };
     if lot.text.is_some() || lot.symbol.is_some() {
         let reference = confirmed.as_ref().and_then(|said| said.reference.clone());

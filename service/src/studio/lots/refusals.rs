@@ -43,7 +43,8 @@ pub(super) fn refused(unsettled: &Unsettled, base: &str) -> Fault {
         }
         Unsettled::NoCode(code) => code::refused(*code, format!("{base}/lot")),
         Unsettled::Unnamed(questions) => {
-            fault("by", FaultCode::Missing, format!("name who settled: {}", names(questions)))
+            let why = format!("name who settled: {}", names(questions));
+            fault("by", FaultCode::Missing, why).means(Refusal::LotName)
         }
     }
 }

@@ -1,8 +1,9 @@
 //! A lot as it is kept, and what it is worth on a day.
 
+use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
-use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
+use etui_craft::drawer::{self, CODE_HELD, Known, Said, Settled, Standing, Unsettled};
 use etui_craft::label::{
     FitnessReason, FitnessState, Lineage, Origin, Outcome, Policy, Printed, Reader, Reading,
 };
@@ -72,6 +73,9 @@ pub struct StoredLot {
     /// How many of its adjustments were made before it came to where it lies.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub came_with: Option<usize>,
+    /// The lots put aside by hand that alone are why it is held for what others of its code are.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub held_with: Vec<Uuid>,
 }
 
 /// A recall.
@@ -229,7 +233,10 @@ impl StoredLot {
 
     /// Keeps the lot aside for a reason.
     pub fn hold(&mut self, reason: &str) {
-        if !self.held.iter().any(|held| held == reason) {
+        if reason == CODE_HELD {
+            self.held_with.clear();
+        }
+        if !self.is_held_for(reason) {
             self.held.push(reason.to_owned());
         }
     }
@@ -292,6 +299,11 @@ impl StoredLot {
         Ok(Confirmed { lot: code.or_else(|| said.lot.clone()), ..said.clone() })
     }
 
+    /// Whether it is kept aside for a reason.
+    pub(super) fn is_held_for(&self, reason: &str) -> bool {
+        self.held.iter().any(|held| held == reason)
+    }
+
     /// Holds what a person says against how long packs last, and against what the label says clearly.
     /// A code that print alone tells may be misread: it asks which is right, and both stay known.
     fn check_said(&mut self, said: &Confirmed, day: Date) -> Result<(), Unsettled> {
@@ -342,6 +354,10 @@ impl StoredLot {
         self.configuration = configuration.or(self.configuration);
         if let Some(lot) = lot {
             self.other_codes.extend(self.lot.replace(lot));
+            // Each once, whoever says it again.
+            let (last, mut seen) = (self.lot.clone(), BTreeSet::new());
+            self.other_codes
+                .retain(|code| last.as_ref() != Some(code) && seen.insert(code.clone()));
         }
         self.expires_on = expires_on.or(self.expires_on);
         self.reference = reference.or(self.reference.take());
@@ -377,6 +393,7 @@ impl StoredLot {
             part_of: _,
             mut moves,
             came_with,
+            held_with: _,
         } = self.clone();
         moves.retain(|one| {
             [one.from.as_ref(), Some(&one.to)].into_iter().all(|end| mandate.reaches_branch(end))
