@@ -122,26 +122,17 @@ fn nothing_that_is_printed_beside_a_finding_takes_it_away() {
 /// On one line with what may not be a sentence of its own.
 #[test]
 fn nor_what_is_printed_on_its_line() {
-    let next = [
-        "CE 0123",
-        "CE",
-        "HA Needles Ltd",
-        "AK Tattoo Supplies Ltd",
-        "OM Brows Ltd",
-        "JA Beauty GmbH",
-        "ALS GmbH",
-        "If package is damaged do not use",
-        "If you have questions call +44 113 496 0123",
-        "Bei Fragen: Tel. 030 1234567",
-        "Broken needles must be discarded",
-        "Damaged packs must be returned",
+    let more = [
         "Nadeln müssen entsorgt werden",
-        "Needle cartridge",
-        "Foobar Ltd",
         "needles must be discarded",
+        "Aiguilles cassées doivent être jetées",
+        "Foobar Ltd",
+        "When checked",
+        "bei Fragen",
     ];
+    let next = NEIGHBOURS.iter().chain(&more);
     none_is_fit(
-        FINDINGS.iter().flat_map(|finding| next.map(|next| format!("{PACK}{finding} {next}"))),
+        next.flat_map(|next| FINDINGS.iter().map(move |finding| format!("{PACK}{finding} {next}"))),
     );
 }
 
@@ -249,6 +240,11 @@ fn no_claim_is_taken_from_a_name() {
             "info@sterile.example",
             "Aiguilles stériles disponibles",
             "Sterile Brows",
+            "Sterile needles 24/7 available",
+            "We sell sterile needles",
+            "Sterile 24 Service",
+            "Sterile needles by Foobar",
+            "Sterile Needle Company",
             "Sterile Systems",
         ]
         .into_iter()

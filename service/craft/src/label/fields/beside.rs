@@ -53,13 +53,13 @@ impl Scan<'_> {
                 Some(Context::Doubt) if conditions && 1 < end - start => open = true,
                 // Of what is sold, and not of the pack, where no method is told.
                 Some(Context::Trade) if self.is_exact(start) && told => {
-                    return conditions && self.is_doubted_noun((start, end), all);
+                    return conditions && self.is_doubted_noun((start, end), told, all);
                 }
                 Some(Context::Condition) if conditions && 1 < end - start => {
                     return self.is_when(start, end) || !self.is_of_damage(end);
                 }
                 None if conditions && self.is_known(start, end) => {
-                    return self.is_doubted_noun((start, end), all);
+                    return self.is_doubted_noun((start, end), told, all);
                 }
                 _ => return !self.is_known(start, end),
             }
@@ -68,7 +68,7 @@ impl Scan<'_> {
     }
 
     /// Whether a noun behind a claim is said less of in its line: *needles recommended*, *needle ?*.
-    fn is_doubted_noun(&self, noun: (usize, usize), all: &[Hit]) -> bool {
+    fn is_doubted_noun(&self, noun: (usize, usize), told: bool, all: &[Hit]) -> bool {
         let letters = self.text.letters.as_slice();
         let word = |(start, end): (usize, usize)| {
             !letters[start..end].iter().any(|c| class(*c) == Class::Digit)
@@ -85,7 +85,7 @@ impl Scan<'_> {
                 continue;
             }
             let stop = line.min(start);
-            if !word(last) {
+            if told && !word(last) {
                 return false;
             }
             if has_odd_sign(letters[last.1..stop].iter()) {
@@ -96,7 +96,7 @@ impl Scan<'_> {
             }
             match self.context(start, end) {
                 Some(means) if means.joins() && 1 < end - start => {}
-                Some(Context::Trade) if self.is_exact(start) => {}
+                Some(Context::Trade) if told && self.is_exact(start) => {}
                 Some(Context::Doubt | Context::Part) if 1 < end - start => {}
                 Some(Context::Condition) if 1 < end - start => {
                     return self.is_when(start, end) || !self.is_of_damage(end);

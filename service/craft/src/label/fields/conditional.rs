@@ -137,11 +137,11 @@ impl Scan<'_> {
     }
 
     /// Where the first part of a known notice ends that is a sentence of its own: `DO NOT USE` above *If
-    /// damaged return*. On the next line, or behind a dash, a sentence goes on in small letters alone.
+    /// damaged return*. On the next line, or behind a dash, a sentence goes on in small letters alone, and on its own without a capital.
     pub(super) fn torn(&self, at: usize, end: usize) -> Option<usize> {
         let letters = self.text.letters.as_slice();
         let lists = &self.reader.lists;
-        let mut last = at;
+        let (mut first, mut last) = (at, at);
         for (from, to) in self.words_behind(at).take_while(|word| word.0 < end) {
             let gap = &letters[last..from];
             let stop = gap.iter().any(|c| STOPS.contains(c) && *c != '\n');
@@ -151,10 +151,14 @@ impl Scan<'_> {
                 matches!(word.means.field, Field::NotForUse | Field::Damaged | Field::Doubtful)
             });
             let condition = self.context(from, to) == Some(Context::Condition);
-            if at < from && (stop || !plain && !self.is_lower(from)) && (finding || condition) {
+            let capital = condition && self.is_title(from) && !self.is_title(first);
+            if at < from
+                && (capital || stop || !plain && !self.is_lower(from))
+                && (finding || condition)
+            {
                 return Some(last);
             }
-            last = to;
+            (first, last) = (from, to);
         }
         None
     }
