@@ -275,6 +275,22 @@ fn a_noun_hides_no_doubt() {
     );
 }
 
+/// What the end of a line leaves open is asked about, and throws no pack away.
+#[test]
+fn a_notice_on_two_lines_is_asked_about() {
+    for said in [
+        "Do not use if package is\ndamaged",
+        "Do not use if\nseal is broken",
+        "Nicht verwenden, wenn die Packung\ngeöffnet ist",
+    ] {
+        assert!(state(&format!("{PACK}{said}\n")) <= FitnessState::ToConfirm, "{said}");
+    }
+    none_is_fit(
+        ["Do not use if seal is\nopened", "Do not use if opened\no damaged"]
+            .map(|said| format!("{PACK}{said}")),
+    );
+}
+
 /// Whole sentences on all packs leave it fit, and so do numbers of the maker.
 #[test]
 fn a_whole_sentence_finds_nothing() {
@@ -293,6 +309,13 @@ fn a_whole_sentence_finds_nothing() {
         "CE 0123",
         "HA Needles Ltd",
         "ALS GmbH",
+        "Do not use product if package is damaged",
+        "Do not use if package is damagd",
+        "Do not use if package is opened\nor wet",
+        "Use only if package is not damaged or opened",
+        "Sterile if package is not damaged",
+        "Discard if opened",
+        "Nur verwenden, wenn Verpackung nicht beschädigt ist",
     ];
     let asked = said.iter().filter(|said| FitnessState::Fit < state(&format!("{PACK}{said}\n")));
     let asked: Vec<_> = asked.collect();

@@ -140,6 +140,7 @@ impl Scan<'_> {
             self.found.seen.notice = true;
             return SpanKind::Notice;
         }
+        let sure = sure && !self.is_wrapped(at);
         self.found.seen.damaged |= sure;
         self.found.seen.not_for_use |= !sure;
         SpanKind::Damage

@@ -10,16 +10,17 @@ use std::collections::BTreeMap;
 use super::Scan;
 use super::general::STOPS;
 use super::lists::Context;
+use super::stained::stained;
 use super::words::Words;
-use crate::label::fold::{Class, class, skeleton};
+use crate::label::fold::{Class, class};
 use crate::label::normal::MARKED;
 use crate::label::reading::SpanKind;
 use crate::label::tables::{ConditionalWords, Field};
 
 /// Words of the pack and its verb at most.
 const MIDDLE: usize = 6;
-/// Characters between a claim and its exception at most: those of its method.
-const METHOD: usize = 24;
+/// Characters from a claim to its exception at most, with its method between them.
+const CLAIM: usize = 40;
 
 /// Words of such sentences, each with the languages that have it.
 #[derive(Debug, Clone)]
@@ -109,6 +110,25 @@ impl Scan<'_> {
         self.named(part).filter(|_| self.is_small(part.end)).map(|part| part.end)
     }
 
+    /// Whether a condition that forbids is left open by the end of the line before: what stands next may be
+    /// its damage or a finding, and is asked about.
+    pub(super) fn is_wrapped(&self, at: usize) -> bool {
+        let letters = &self.text.letters[..at];
+        let Some(line) = letters.iter().rposition(|c| *c == '\n') else { return false };
+        let from = letters[..line].iter().rposition(|c| *c == '\n').map_or(0, |at| at + 1);
+        let part = |end: usize| Part { end, languages: u32::MAX };
+        let clauses = &self.reader.lists.clauses;
+        let open = |at: usize| {
+            let part = self.comma(self.next(&clauses.forbids, part(at))?);
+            let when = || self.next(&clauses.whens, part);
+            let part = self.next(&clauses.ifs, part).or_else(when)?;
+            Some(self.beside(self.middle(part).end) == line)
+        };
+        let next = part(line + 1);
+        let begins = [next, self.middle(next)].iter().any(|part| self.beside(part.end) == at);
+        begins && (from..line).any(|at| super::begins(letters, at) && open(at) == Some(true))
+    }
+
     /// *If the package is damaged, do not use.*
     fn if_forbidden(&self, at: usize) -> Option<usize> {
         let clauses = &self.reader.lists.clauses;
@@ -126,13 +146,9 @@ impl Scan<'_> {
         let letters = self.text.letters.as_slice();
         let part = Part { end: at, languages: u32::MAX };
         let part = self.next(&self.reader.lists.clauses.unless, part)?;
-        let claim = self.words.iter().any(|(_, word)| {
-            let gap = letters.get(word.end..at);
-            let near = |gap: &[char]| {
-                gap.len() <= METHOD && !gap.iter().any(|c| STOPS.contains(c) || *c == ',')
-            };
-            word.means.field == Field::Sterile && gap.is_some_and(near)
-        });
+        let before = letters[..at].iter().rposition(|c| STOPS.contains(c) || *c == ',');
+        let from = before.map_or(0, |stop| stop + 1).max(at.saturating_sub(CLAIM));
+        let claim = (from..at).any(|at| self.reader.lists.stems.begins(letters, at));
         self.named(part).filter(|_| claim).map(|part| part.end)
     }
 
@@ -195,8 +211,14 @@ impl Scan<'_> {
     fn joined(&self, part: Part) -> Option<Part> {
         let comma = self.comma(part);
         let from = self.beside(comma.end);
+        // A line that begins with such a word begins no sentence; one letter may be a mark of a list.
+        let wrapped = self.text.letters.get(from) == Some(&'\n');
+        let from = if wrapped { self.beside(from + 1) } else { from };
         let joint = self.reader.lists.goes_on.at(&self.text.letters, from);
-        let joint = joint.filter(|joint| joint.exact && !self.is_stopped(from, joint.end));
+        let joint = joint.filter(|joint| {
+            let long = !wrapped || 1 < joint.end - from;
+            joint.exact && long && !self.is_stopped(from, joint.end)
+        });
         if let Some(joint) = joint {
             return self.damage_of(Part { end: joint.end, ..comma });
         }
@@ -232,12 +254,13 @@ impl Scan<'_> {
             .fields
             .at(letters, at)
             .filter(|word| matches!(word.means.field, Field::Damaged | Field::Doubtful));
-        let own = || letters[at..].iter().take_while(|c| class(**c) == Class::Letter);
-        let stem = lists
-            .spoilt
-            .iter()
-            .any(|stem| stem.iter().copied().eq(own().map(|c| skeleton(*c)).take(stem.len())));
-        let end = field.map(|word| word.end).or_else(|| stem.then(|| at + own().count()));
+        // With a letter wrong it is asked about alone, and here it is no finding either.
+        let stem = lists.spoilt.iter().find_map(|stem| stained(letters, at, stem));
+        let stem = stem.map(|end| {
+            let own = letters[end..].iter().take_while(|c| class(**c) == Class::Letter);
+            end + own.count()
+        });
+        let end = field.map(|word| word.end).or(stem);
         end.filter(|end| !self.is_stopped(at, *end))
     }
 
