@@ -286,8 +286,13 @@ fn a_notice_on_two_lines_is_asked_about() {
         assert!(state(&format!("{PACK}{said}\n")) <= FitnessState::ToConfirm, "{said}");
     }
     none_is_fit(
-        ["Do not use if seal is\nopened", "Do not use if opened\no damaged"]
-            .map(|said| format!("{PACK}{said}")),
+        [
+            "Do not use if seal is\nopened",
+            "do not use\nif damaged return",
+            "DO NOT USE\nIF DAMAGED RETURN",
+            "Do not use if opened\no damaged",
+        ]
+        .map(|said| format!("{PACK}{said}")),
     );
 }
 

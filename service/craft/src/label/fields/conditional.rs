@@ -152,21 +152,23 @@ impl Scan<'_> {
         self.named(part).filter(|_| claim).map(|part| part.end)
     }
 
-    /// Where the first part of a known notice ends that is a sentence of its own: `DO NOT USE` above *If
-    /// damaged return*. On the next line, or behind a dash, a sentence goes on in small letters alone, and on its own without a capital.
+    /// Where the first part of a known notice ends that is a sentence of its own: `DO NOT USE` above *if
+    /// damaged return*. Other parts go on in small letters on the next line or behind a dash, and without
+    /// a capital on their own.
     pub(super) fn torn(&self, at: usize, end: usize) -> Option<usize> {
         let letters = self.text.letters.as_slice();
         let lists = &self.reader.lists;
         let (mut first, mut last) = (at, at);
         for (from, to) in self.words_behind(at).take_while(|word| word.0 < end) {
             let gap = &letters[last..from];
-            let stop = gap.iter().any(|c| STOPS.contains(c) && *c != '\n');
             let plain = gap.iter().all(|c| matches!(c, ' ' | ',' | '\''));
             let found = lists.fields.at(&letters[..last], at).filter(|word| word.end == last);
             let finding = found.is_some_and(|word| {
                 matches!(word.means.field, Field::NotForUse | Field::Damaged | Field::Doubtful)
             });
             let condition = self.context(from, to) == Some(Context::Condition);
+            let whole = finding && condition;
+            let stop = gap.iter().any(|c| STOPS.contains(c) && (whole || *c != '\n'));
             let capital = condition && self.is_title(from) && !self.is_title(first);
             if at < from
                 && (capital || stop || !plain && !self.is_lower(from))
