@@ -232,6 +232,24 @@ pub(crate) struct GeneralWords {
     source: Origin,
 }
 
+/// Sentences under a condition, in one language.
+#[loaded(PartialEq)]
+pub(crate) struct ConditionalWords {
+    /// If, in case of.
+    pub(crate) ifs: Vec<String>,
+    /// When, at: as often of another thing.
+    #[serde(default)]
+    pub(crate) whens: Vec<String>,
+    /// Unless, behind a claim of sterility.
+    #[serde(default)]
+    pub(crate) unless: Vec<String>,
+    /// The pack and its verb, before the word of damage.
+    pub(crate) middle: Vec<String>,
+    /// Do not use, discard.
+    pub(crate) forbids: Vec<String>,
+    source: Origin,
+}
+
 /// What a packet says of its maker.
 #[loaded(PartialEq)]
 pub(crate) struct MakerWords {
@@ -284,6 +302,7 @@ pub(crate) struct FieldFile {
     pub(crate) streets: Words,
     pub(crate) maker: MakerWords,
     pub(crate) general: GeneralWords,
+    pub(crate) conditional: Vec<ConditionalWords>,
     pub(crate) sterility: SterilityWords,
     pub(crate) date: DateWords,
     pub(crate) damage: Damage,

@@ -10,6 +10,7 @@ mod damage;
 mod dates_beside;
 mod denials;
 mod expiry_words;
+mod findings;
 #[path = "../../src/laws.rs"]
 mod laws;
 mod lots;

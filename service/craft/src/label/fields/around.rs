@@ -1,17 +1,13 @@
 //! The words around a word about sterility, damage or use.
 
 use super::Scan;
-use super::lists::{Context, Means};
+use super::lists::Context;
 use super::sterile::Hit;
-use super::words::Found;
 use crate::label::fold::{Class, class};
 use crate::label::reading::SpanKind;
-use crate::label::tables::Field;
 
 /// Words behind one of "before" among which the year of its date stands.
 const DATED: usize = 3;
-/// Words before a word of damage among which a condition counts.
-const CONDITION: usize = 8;
 
 impl Scan<'_> {
     /// Whether a date stands at a word of "before": such a word says until when the
@@ -140,52 +136,19 @@ impl Scan<'_> {
     /// Damage, or a condition such as "if the package is damaged"; what is not `sure` is asked
     /// about.
     pub(super) fn damage(&mut self, at: usize, end: usize, sure: bool) -> SpanKind {
-        if self.take_general(at, end) || self.is_condition(at) {
+        if self.is_conditional(at) || self.take_general(at, end) {
             self.found.seen.notice = true;
             return SpanKind::Notice;
         }
+        let sure = sure && !self.is_wrapped(at);
         self.found.seen.damaged |= sure;
         self.found.seen.not_for_use |= !sure;
         SpanKind::Damage
     }
 
-    /// Whether damage is only what a condition names. A field that is read in between ends its
-    /// sentence.
-    fn is_condition(&self, at: usize) -> bool {
-        let words = self.words_before(at).take(CONDITION);
-        let mut words = words.take_while(|(start, _)| !self.is_of_a_field(*start));
-        words.any(|(start, end)| {
-            self.context(start, end) == Some(Context::Condition) && !self.is_taken(start)
-        }) || self.goes_on(at)
-    }
-
-    /// Whether a place belongs to a code, a number or a date.
-    fn is_of_a_field(&self, at: usize) -> bool {
-        self.found.spans.iter().any(|span| {
-            let words = [SpanKind::Damage, SpanKind::Notice, SpanKind::Sterility];
-            span.start <= at && at < span.end && !words.iter().any(|kind| span.kind == *kind)
-        })
-    }
-
-    /// Whether a word goes on with what a notice names: *if damaged or wet*.
-    fn goes_on(&self, at: usize) -> bool {
-        let mut before = self.words_before(at);
-        let (Some(joint), Some(named)) = (before.next(), before.next()) else { return false };
-        let letters = &self.text.letters[..joint.1];
-        let joins = self.reader.lists.goes_on.at(letters, joint.0);
-        let of_notice = |(start, word): &(usize, Found<Means>)| {
-            word.means.field == Field::Notice && *start <= named.0 && named.0 < word.end
-        };
-        joins.is_some_and(|joins| joins.end == joint.1) && self.words.iter().any(of_notice)
-    }
-
     /// Not for use, or a notice such as "do not use if".
     pub(super) fn not_for_use(&mut self, at: usize, end: usize) -> SpanKind {
-        let next = self.words_behind(end).next();
-        if next.is_some_and(|(from, to)| self.context(from, to) == Some(Context::Condition))
-            || self.take_general(at, end)
-            || self.take_condition(at)
-        {
+        if self.is_conditional(at) || self.take_general(at, end) || self.forbids_under(at, end) {
             self.found.seen.notice = true;
             return SpanKind::Notice;
         }

@@ -25,14 +25,17 @@ impl Scan<'_> {
             return true;
         }
         // A condition stands behind what it is of (*sterile unless opened*).
-        self.is_strange(self.words_before(hit.start), all, false)
-            || self.is_strange(self.words_behind(hit.end), all, true)
+        let told = all.iter().any(|hit| hit.is_told());
+        !told && self.is_of_a_name(hit)
+            || self.is_strange(self.words_before(hit.start), told, all, false)
+            || self.is_strange(self.words_behind(hit.end), told, all, true)
     }
 
     /// Whether the first of these words that says something by itself is not known.
     fn is_strange(
         &self,
         words: impl Iterator<Item = (usize, usize)>,
+        told: bool,
         all: &[Hit],
         conditions: bool,
     ) -> bool {
@@ -48,14 +51,75 @@ impl Scan<'_> {
                     if means.joins() && 1 < end - start && self.stands_apart(start, end) => {}
                 // What begins something else says nothing without the next word.
                 Some(Context::Doubt) if conditions && 1 < end - start => open = true,
-                Some(Context::Trade) if self.is_exact(start) => return false,
+                // Of what is sold, and not of the pack, where no method is told.
+                Some(Context::Trade) if self.is_exact(start) && told => {
+                    return conditions && self.is_doubted_noun((start, end), told, all);
+                }
                 Some(Context::Condition) if conditions && 1 < end - start => {
-                    return !self.is_of_damage(end);
+                    return self.is_when(start, end) || !self.is_of_damage(end);
+                }
+                None if conditions && self.is_known(start, end) => {
+                    return self.is_doubted_noun((start, end), told, all);
                 }
                 _ => return !self.is_known(start, end),
             }
         }
         open
+    }
+
+    /// Whether a noun behind a claim is said less of in its line: *needles recommended*, *needle ?*.
+    fn is_doubted_noun(&self, noun: (usize, usize), told: bool, all: &[Hit]) -> bool {
+        let letters = self.text.letters.as_slice();
+        let word = |(start, end): (usize, usize)| {
+            !letters[start..end].iter().any(|c| class(*c) == Class::Digit)
+        };
+        let line = noun.1 + letters[noun.1..].iter().take_while(|c| **c != '\n').count();
+        let whole = |(start, end): (usize, usize)| {
+            let known = self.reader.lists.known.at(letters, start);
+            (start, known.filter(|found| found.exact).map_or(end, |found| end.max(found.end)))
+        };
+        let mut last = whole(noun);
+        let line = line.max(last.1);
+        for (start, end) in self.words_behind(noun.1).take(NEAR) {
+            if start < last.1 {
+                continue;
+            }
+            let stop = line.min(start);
+            if told && !word(last) {
+                return false;
+            }
+            if has_odd_sign(letters[last.1..stop].iter()) {
+                return true;
+            }
+            if line <= start || !self.is_free(start, all) {
+                return false;
+            }
+            match self.context(start, end) {
+                Some(means) if means.joins() && 1 < end - start => {}
+                Some(Context::Trade) if told && self.is_exact(start) => {}
+                Some(Context::Doubt | Context::Part) if 1 < end - start => {}
+                Some(Context::Condition) if 1 < end - start => {
+                    return self.is_when(start, end) || !self.is_of_damage(end);
+                }
+                _ if self.is_known(start, end) => {}
+                _ => return true,
+            }
+            last = whole((start, end));
+        }
+        word(last) && has_odd_sign(letters[last.1..line.max(last.1)].iter())
+    }
+
+    /// Whether a condition is of a time: *when sealed*.
+    fn is_when(&self, start: usize, end: usize) -> bool {
+        self.text.letters[start..end] == ['W', 'H', 'E', 'N']
+    }
+
+    /// Whether a claim without a method stands in a line of the maker: *Sterile Supplies Ltd*.
+    fn is_of_a_name(&self, hit: Hit) -> bool {
+        let letters = self.text.letters.as_slice();
+        let from = letters[..hit.start].iter().rposition(|c| *c == '\n').map_or(0, |at| at + 1);
+        let line = letters[hit.end..].iter().take_while(|c| **c != '\n').count();
+        self.names_maker(from, hit.end + line)
     }
 
     /// Whether no letter stands behind one mark at either end of a word.

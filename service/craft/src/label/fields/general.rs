@@ -1,13 +1,11 @@
-//! Sentences on all packs and none on this one: *Broken needles must be discarded*, *If the package is
-//! damaged do not use*.
+//! Sentences on all packs and none on this one: *Broken needles must be discarded*.
 //!
 //! Of many it is said what is to be done with them, with nothing but the words of that sentence in its
-//! line; and a sentence that begins with a condition forbids under it. *Needles broken*, and what stands
-//! behind a stop, are findings.
+//! line. *Needles broken*, and what stands behind a stop or before a capital, are findings.
 
 use super::Scan;
 use super::lists::Context;
-use crate::label::fold::{Class, class, skeleton};
+use crate::label::fold::{Class, class};
 use crate::label::reading::{Span, SpanKind};
 use crate::label::tables::Field;
 
@@ -31,9 +29,7 @@ const SENTENCE: usize = 6;
 /// Words behind a duty that belong to it.
 const ACT: usize = 4;
 /// What ends a sentence, or its line.
-const STOPS: [char; 5] = ['\n', '.', ';', ':', '!'];
-/// Letters of a word before a condition that begins its sentence: *In case of* …
-const SHORT: usize = 2;
+pub(super) const STOPS: [char; 6] = ['\n', '.', ';', ':', '!', '?'];
 
 impl Scan<'_> {
     /// Takes the sentence on all packs that a word of damage or use belongs to; whether it is one.
@@ -54,24 +50,28 @@ impl Scan<'_> {
         let own = |c: &&char| class(**c) == Class::Letter;
         let mut last = end + letters[end..].iter().take_while(own).count();
         let (start, mut many) = self.begins_sentence(at)?;
+        // A capital that follows begins a sentence of its own, of which this is no part: *opened
+        // Needles must* … German nouns have one, and their words of damage an ending.
+        let inflected = letters[..last].ends_with(&['E']);
+        let mut joined = false;
         for (from, to) in self.words_behind(last).take(SENTENCE) {
             if !self.is_blank(last, from) {
                 return None;
             }
             match self.general(from, to) {
                 Some(General::Duty) => return many.then(|| (start, self.act_behind(to))),
-                Some(General::Many) => many = true,
-                Some(General::ManyFirst | General::Helper | General::Article) => return None,
-                None if self.joins_damage(from, to) => {}
-                None => return None,
+                Some(General::Many) if !joined && (inflected || self.is_lower(from)) => many = true,
+                None if joined && self.is_damage(from) => joined = false,
+                None if !(joined || many) && self.is_joint(from, to) => joined = true,
+                Some(_) | None => return None,
             }
             last = to;
         }
         None
     }
 
-    /// Where a sentence begins with nothing before its word of damage that is of another, and whether
-    /// many stand before it.
+    /// Where a sentence begins with its capital and nothing of another before its word of damage, and
+    /// whether many stand before it.
     fn begins_sentence(&self, at: usize) -> Option<(usize, bool)> {
         let (mut many, mut last) = (false, at);
         for (from, to) in self.words_before(at) {
@@ -82,79 +82,28 @@ impl Scan<'_> {
             match self.general(from, to) {
                 Some(General::ManyFirst) => many = true,
                 Some(General::Article) => {}
-                Some(General::Many | General::Duty | General::Helper) => return None,
-                None if self.is_blank(to, last) && self.joins_damage(from, to) => {}
-                None => return None,
+                Some(General::Many | General::Duty | General::Helper) | None => return None,
             }
             last = from;
         }
-        Some((last, many))
+        self.is_title(last).then_some((last, many))
     }
 
-    /// Where the words behind a duty end: *not be used*, *entsorgt*.
+    /// Where the words behind a duty end: *not be used*, *verwendet werden*.
     fn act_behind(&self, duty: usize) -> usize {
         let (mut end, mut act) = (duty, false);
         for (from, to) in self.words_behind(duty).take(ACT) {
-            let helps = matches!(self.context(from, to), Some(Context::Negation | Context::First))
-                || self.general(from, to) == Some(General::Helper);
-            if !self.is_blank(end, from) || !helps && (act || self.is_finding(from)) {
+            let helps = self.general(from, to) == Some(General::Helper);
+            let denies =
+                matches!(self.context(from, to), Some(Context::Negation | Context::First)) && !act;
+            let goes_on = helps || denies || !act && !self.is_finding(from);
+            if !self.is_blank(end, from) || !goes_on {
                 break;
             }
-            act |= !helps;
+            act |= !(helps || denies);
             end = to;
         }
         end
-    }
-
-    /// The words before what forbids, in a sentence of one line that begins with a condition of damage;
-    /// the nearest first.
-    fn condition_before(&self, at: usize) -> Option<Vec<(usize, usize)>> {
-        let letters = self.text.letters.as_slice();
-        let (mut words, mut last) = (Vec::new(), at);
-        for (from, to) in self.words_before(at) {
-            if letters[to..last].iter().any(|c| STOPS.contains(c)) {
-                break;
-            }
-            words.push((from, to));
-            last = from;
-        }
-        let condition = |(from, to): &(usize, usize)| {
-            self.context(*from, *to) == Some(Context::Condition) && !self.is_taken(*from)
-        };
-        let begun = words.iter().rposition(condition)?;
-        let before = words.get(begun + 1..).unwrap_or_default();
-        let first = before.is_empty() || matches!(before, [(from, to)] if to - from <= SHORT);
-        let named = words.iter().take(begun).any(|(from, _)| self.is_damage(*from));
-        (first && named).then_some(words)
-    }
-
-    /// Takes every negation that forbids under a condition of damage, and is of no claim: *nie używać*.
-    pub(super) fn tell_conditions(&mut self) {
-        let letters = self.text.letters.as_slice();
-        for at in 1..self.contexts.len() {
-            let ((from, to, said), (next, end, _)) = (self.contexts[at - 1], self.contexts[at]);
-            let forbids = said == Some(Context::Negation)
-                && !self.is_taken(from)
-                && self.is_blank(to, next)
-                && self.is_free(next, &self.sterile)
-                && !self.is_damage(next)
-                && !self.reader.lists.stems.begins(letters, next);
-            if forbids && self.take_condition(from) {
-                self.take(from, end, SpanKind::Notice);
-            }
-        }
-    }
-
-    /// Takes the condition under which something forbids: *If the package is damaged do not use*.
-    pub(super) fn take_condition(&mut self, at: usize) -> bool {
-        let Some(words) = self.condition_before(at) else { return false };
-        for (from, to) in words {
-            let denies = self.context(from, to) == Some(Context::Negation) && self.is_exact(from);
-            if !(denies || self.is_taken(from)) {
-                self.take(from, to, SpanKind::Notice);
-            }
-        }
-        true
     }
 
     fn general(&self, from: usize, to: usize) -> Option<General> {
@@ -163,9 +112,13 @@ impl Scan<'_> {
     }
 
     /// *Broken or bent*.
-    fn joins_damage(&self, from: usize, to: usize) -> bool {
+    fn is_joint(&self, from: usize, to: usize) -> bool {
         let joint = self.reader.lists.goes_on.at(&self.text.letters[..to], from);
-        joint.is_some_and(|joint| joint.end == to) || self.is_damage(from)
+        joint.is_some_and(|joint| joint.exact && joint.end == to)
+    }
+
+    pub(super) fn is_lower(&self, at: usize) -> bool {
+        self.text.raw.get(at).is_some_and(u8::is_ascii_lowercase)
     }
 
     /// Whether a word of damage begins here that is nothing else.
@@ -176,13 +129,7 @@ impl Scan<'_> {
 
     /// Whether a word of damage begins here.
     fn is_damage(&self, at: usize) -> bool {
-        let letters = self.text.letters.as_slice();
-        let lists = &self.reader.lists;
-        let named = lists.fields.at(letters, at);
-        let own = || letters[at..].iter().map(|c| skeleton(*c));
-        let stem = |stem: &[char]| stem.iter().copied().eq(own().take(stem.len()));
-        named.is_some_and(|word| matches!(word.means.field, Field::Damaged | Field::Doubtful))
-            || lists.spoilt.iter().any(|own| stem(own))
+        self.damage_at(at).is_some()
     }
 
     fn is_blank(&self, from: usize, to: usize) -> bool {

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeSet, HashMap};
 
+use super::conditional::Clauses;
 use super::general::General;
 use super::maker::Maker;
 use super::near::Near;
@@ -78,6 +79,8 @@ pub(crate) struct Lists {
     pub(crate) goes_on: Words<()>,
     /// Words of sentences on all packs.
     pub(crate) general: Words<General>,
+    /// Words of sentences under a condition.
+    pub(crate) clauses: Clauses,
     /// Words that codes of lots are numbered with.
     pub(crate) lot_parts: Words<()>,
     /// What names of streets end in.
@@ -180,6 +183,7 @@ impl Lists {
             known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),
             maker: Words::new(each(&makers, usize::MAX)),
             general: Words::new(each(&general, usize::MAX)),
+            clauses: Clauses::new(&file.conditional),
         }
     }
 

@@ -91,6 +91,12 @@ impl Scan<'_> {
         let mut fields = self.found.spans.iter().filter(|span| span.kind != SpanKind::Notice);
         let read = fields.any(|span| within(span.start, span.end))
             || self.found.unread.iter().filter(has_digit).any(|part| within(part.0, part.1));
+        !read && self.names_maker(from, to) && !self.has_needle(from, to)
+    }
+
+    /// Whether a stretch has a word that names the maker, or where he is.
+    pub(super) fn names_maker(&self, from: usize, to: usize) -> bool {
+        let letters = self.text.letters.as_slice();
         let numbered = letters[from..to].iter().any(char::is_ascii_digit);
         let names = |at: usize| match letters[at] {
             '@' => true,
@@ -105,7 +111,7 @@ impl Scan<'_> {
                 }) || numbered && self.is_street(at)
             }
         };
-        !read && (from..to).any(names) && !self.has_needle(from, to)
+        (from..to).any(names)
     }
 
     /// Whether a stretch has a diameter, a size, a number with a code behind it, or one behind a word of

@@ -15,6 +15,7 @@
 
 mod around;
 mod beside;
+mod conditional;
 mod denied;
 mod elsewhere;
 mod expiry;
@@ -138,17 +139,19 @@ impl FieldReader {
                 .fold(dates::Languages::default(), |all, (_, word)| all.and(word.means.languages)),
             words,
             contexts: Vec::new(),
+            notices: Vec::new(),
             open: expiry::Open::default(),
             period_months: None,
             chunk: None,
         };
         scan.contexts = scan.all_contexts();
+        scan.notices = scan.all_conditional();
         scan.run();
         scan.place_period();
         let free = scan.claim_loose_dates();
         scan.place_loose_dates(free);
         scan.tell_stained();
-        scan.tell_conditions();
+        scan.tell_conditional();
         scan.tell_maker();
         scan.tell_elsewhere();
         scan.judge_sterility();
@@ -176,6 +179,8 @@ struct Scan<'a> {
     words: Vec<(usize, Found<Means>)>,
     /// Every word, and what it says to those around it.
     contexts: Vec<(usize, usize, Option<Context>)>,
+    /// Sentences under a condition, and where they end.
+    notices: Vec<(usize, usize)>,
     /// Dates without a word: the date and where it stands.
     loose: Vec<(PrintedDate, usize, usize)>,
     /// Words about sterility, in order.
@@ -324,6 +329,10 @@ impl Scan<'_> {
             }
             Field::NotAgain | Field::Known => SpanKind::Notice,
             Field::Notice => {
+                if let Some(stop) = self.torn(at, end) {
+                    let first = self.reader.lists.field(&self.text.letters[..stop], at)?;
+                    return self.field(first.means, at, first.end);
+                }
                 if let Some((start, means)) = self.expiry_at_end(at, end) {
                     self.take(at, start, SpanKind::ExpiresOn);
                     return self.dated(means, start, end);

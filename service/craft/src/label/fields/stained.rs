@@ -51,7 +51,7 @@ impl Scan<'_> {
 }
 
 /// Where a stem ends that stands here with at most one letter lost, wrong, strange or too many.
-fn stained(letters: &[char], at: usize, stem: &[char]) -> Option<usize> {
+pub(super) fn stained(letters: &[char], at: usize, stem: &[char]) -> Option<usize> {
     let same = skeleton(*letters.get(at)?) == *stem.first()?;
     let left = Left { signs: STAINS, wrong: usize::from(LONG <= stem.len()) };
     if same { behind(letters, at + 1, stem.get(1..)?, left) } else { None }
