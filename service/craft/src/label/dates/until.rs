@@ -16,6 +16,9 @@ use crate::label::fold::{Class, class};
 const WHOLE: [(std::ops::RangeInclusive<i16>, i16); 3] =
     [(2000..=2099, 0), (2550..=2599, -543), (1395..=1425, 622)];
 
+/// How far behind its word a date is looked for, in characters: behind the word in a dozen languages.
+const REACH: usize = 320;
+
 /// A digit, or none for one that is lost.
 type Digit = Option<u8>;
 
@@ -53,6 +56,7 @@ type Year = (i16, bool, Option<u32>);
 impl Reader {
     /// The latest day that the digits of a region allow; none if they tell no year.
     pub(crate) fn until(&self, region: &[char], speaks: Languages, as_of: Date) -> Option<Date> {
+        let region = region.get(..REACH).unwrap_or(region);
         let parts = |text: &[char], letters| self.parts(text, speaks, letters);
         let plain = parts(region, Letters::Apart).years(as_of);
         let whole: Vec<Year> = plain.iter().copied().filter(|year| year.1).collect();

@@ -134,16 +134,19 @@ impl Scan<'_> {
     pub(super) fn house(&self, at: usize) -> Option<usize> {
         let letters = self.text.letters.as_slice();
         let end = at + digits(&self.text.up[at..]);
-        let number = (1..=SHORT).contains(&(end - at)) && letters[at] != '0';
-        let line = end + letters[end..].iter().take_while(|c| **c != '\n').count();
+        if !(1..=SHORT).contains(&(end - at))
+            || letters[at] == '0'
+            || letters.get(end) != Some(&' ')
+        {
+            return None;
+        }
         let mut last = end;
         let mut words = self.words_behind(end).take(NAME).take_while(|(from, to)| {
-            let beside = letters[last..*from].iter().all(|c| *c == ' ') && *to <= line;
+            let beside = letters[last..*from].iter().all(|c| *c == ' ');
             last = *to;
             beside && !self.is_known(*from, *to)
         });
-        let named = number && words.any(|(from, _)| self.is_street(from));
-        (named && letters.get(end) == Some(&' ')).then_some(end)
+        words.any(|(from, _)| self.is_street(from)).then_some(end)
     }
 
     /// The number of a house behind the name of its street: `Hauptstr. 12`.

@@ -14,6 +14,10 @@ const DECIMALS: std::ops::RangeInclusive<u32> = 10..=60;
 /// Longest name of a month before its day, with the blank, in characters.
 const MONTH: usize = 16;
 
+/// So many places that were not read bound the day that somebody may say. No packet has more: what repeats
+/// a word for hundreds of times is no reason to look through all of it as often.
+const BOUNDING: usize = 24;
+
 /// Where a second year begins, with a blank before it: behind the day of manufacture
 /// that is another date, which often has no word of its own.
 fn before_second_year(letters: &[char], from: usize, to: usize) -> usize {
@@ -50,8 +54,10 @@ impl Scan<'_> {
             self.take_denials(end, stop);
             if !made {
                 self.found.seen.unread_expiry = true;
-                let until = self.reader.dates.until(region, self.speaks, self.as_of);
-                self.found.until = self.found.until.into_iter().chain(until).min();
+                if self.found.unread.len() < BOUNDING {
+                    let until = self.reader.dates.until(region, self.speaks, self.as_of);
+                    self.found.until = self.found.until.into_iter().chain(until).min();
+                }
             }
             self.found.taken.push((at, end + len));
             self.found.unread.push((at, end + len));
