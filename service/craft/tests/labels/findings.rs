@@ -191,6 +191,7 @@ fn a_notice_is_followed_by_findings() {
         ("Niet gebruiken indien nat", "geopend"),
         ("Ne pas utiliser si mouillé", "ouvert"),
         ("If the package is damaged do not use", "wet"),
+        ("If the package is damaged do not use", "needle bent"),
     ];
     none_is_fit(notices.iter().flat_map(|(notice, found)| {
         let gaps = [" ", ". ", " - ", "\n", "! ", " / ", ", "];

@@ -136,7 +136,9 @@ impl Scan<'_> {
     /// Damage, or a condition such as "if the package is damaged"; what is not `sure` is asked
     /// about.
     pub(super) fn damage(&mut self, at: usize, end: usize, sure: bool) -> SpanKind {
-        if self.is_conditional(at) || self.take_general(at, end) {
+        // A finding that begins with the last word of a sentence is none of it: *do not use needle bent*.
+        let within = self.is_conditional(at) && self.is_conditional(end - 1);
+        if within || self.take_general(at, end) {
             self.found.seen.notice = true;
             return SpanKind::Notice;
         }
