@@ -14,8 +14,10 @@
 
 use std::borrow::Cow;
 use std::fmt;
+use std::io::{self, Write};
 
 use serde::de::{DeserializeOwned, DeserializeSeed, Deserializer, MapAccess, SeqAccess, Visitor};
+use serde_json::ser::Formatter;
 use serde_json::{Error, Value};
 
 /// Why a text is not read as a type.
@@ -33,9 +35,48 @@ pub struct Misread {
 /// # Errors
 /// [`Misread`], with the place.
 pub fn read<T: DeserializeOwned>(value: &Value) -> Result<T, Misread> {
-    let text = value.to_string();
-    serde_json::from_slice(text.as_bytes())
-        .map_err(|error| Misread { pointer: of(text.as_bytes(), &error), why: plain(&error) })
+    let mut text = Vec::new();
+    let mut writer = serde_json::Serializer::with_formatter(&mut text, Apart);
+    let written = serde::Serialize::serialize(value, &mut writer);
+    written
+        .and_then(|()| serde_json::from_slice(&text))
+        .map_err(|error| Misread { pointer: of_apart(&text, &error), why: plain(&error) })
+}
+
+/// Writes blanks before what ends a member or an item. serde ends the object before it says that a
+/// member was refused: its place is then seen to be another than where the member itself ends.
+struct Apart;
+
+impl Formatter for Apart {
+    fn begin_object_key<W: ?Sized + Write>(&mut self, to: &mut W, first: bool) -> io::Result<()> {
+        if first { Ok(()) } else { to.write_all(b" ,") }
+    }
+
+    fn begin_array_value<W: ?Sized + Write>(&mut self, to: &mut W, first: bool) -> io::Result<()> {
+        self.begin_object_key(to, first)
+    }
+
+    fn end_object<W: ?Sized + Write>(&mut self, to: &mut W) -> io::Result<()> {
+        to.write_all(b" }")
+    }
+
+    fn end_array<W: ?Sized + Write>(&mut self, to: &mut W) -> io::Result<()> {
+        to.write_all(b" ]")
+    }
+}
+
+/// As [`of`] in a text written [`Apart`]: what was read well and then refused by its type is told
+/// by its own place, also where it was the last of its object.
+fn of_apart(text: &[u8], error: &Error) -> String {
+    let (last, end) = walked(text, error);
+    let is_of_the_whole = ["missing field", "invalid length"];
+    let said = error.to_string();
+    let ends_here = end.checked_sub(1).is_some_and(|at| matches!(text[at], b'}' | b']'));
+    if !ends_here || is_of_the_whole.iter().any(|begins| said.starts_with(begins)) {
+        return last.now;
+    }
+    let is_inside = last.before.strip_prefix(&last.now).is_some_and(|more| more.starts_with('/'));
+    if is_inside { last.before } else { last.now }
 }
 
 /// What serde says, without the line and the column.
@@ -64,14 +105,19 @@ pub fn doubled(text: &[u8], most: usize) -> Vec<String> {
 /// member, was read, and then refused by its type.
 #[must_use]
 pub fn of(text: &[u8], error: &Error) -> String {
+    walked(text, error).0.now
+}
+
+/// The last two places that are passed before a fault, and where that is.
+fn walked(text: &[u8], error: &Error) -> (Last, usize) {
     let lines = text.split_inclusive(|byte| *byte == b'\n').take(error.line().saturating_sub(1));
     let start: usize = lines.map(<[u8]>::len).sum();
     let end = text.len().min(start + error.column());
-    let mut last = Last(String::new());
+    let mut last = Last::default();
     let mut reader = serde_json::Deserializer::from_slice(&text[..end]);
     // It ends too early wherever the text goes on; what was met until then counts.
     let _ = Look { at: Place(None), notes: &mut last }.deserialize(&mut reader);
-    last.0
+    (last, end)
 }
 
 /// What somebody notes while a text is walked through.
@@ -82,12 +128,16 @@ trait Notes {
     fn holds(&mut self, _: Place<'_>, _: &[Cow<'_, str>]) {}
 }
 
-/// The last place that was passed.
-struct Last(String);
+/// The last place that was passed, and the one before it.
+#[derive(Default)]
+struct Last {
+    now: String,
+    before: String,
+}
 
 impl Notes for Last {
     fn passes(&mut self, at: Place<'_>) {
-        self.0 = at.to_string();
+        self.before = std::mem::replace(&mut self.now, at.to_string());
     }
 }
 
@@ -254,6 +304,83 @@ mod tests {
         Two(u8),
     }
 
+    /// Refuses, as a whole, what was read well.
+    #[derive(Debug, Clone, Copy, serde::Deserialize)]
+    #[serde(try_from = "Span")]
+    struct Rising;
+
+    #[derive(serde::Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Span {
+        least: u8,
+        most: u8,
+    }
+
+    impl TryFrom<Span> for Rising {
+        type Error = &'static str;
+
+        fn try_from(span: Span) -> Result<Self, Self::Error> {
+            if span.least <= span.most { Ok(Self) } else { Err("it falls") }
+        }
+    }
+
+    #[derive(Debug, serde::Deserialize)]
+    #[serde(deny_unknown_fields)]
+    #[expect(dead_code, reason = "read to fail")]
+    struct Spans {
+        #[serde(default)]
+        first: Option<Rising>,
+        #[serde(default)]
+        all: Vec<Rising>,
+        #[serde(default)]
+        named: std::collections::BTreeMap<String, Rising>,
+        #[serde(default)]
+        day: Option<jiff::civil::Date>,
+        #[serde(default)]
+        inner: Option<Box<Spans>>,
+    }
+
+    /// Where the library that was there says that reading failed.
+    fn there<'de, T, D>(reader: D) -> String
+    where
+        T: fmt::Debug + serde::Deserialize<'de>,
+        D: Deserializer<'de, Error: fmt::Debug>,
+    {
+        let there = serde_path_to_error::deserialize::<_, T>(reader).unwrap_err();
+        there.path().iter().fold(String::new(), |at, there| match there {
+            serde_path_to_error::Segment::Seq { index } => format!("{at}/{index}"),
+            serde_path_to_error::Segment::Map { key } => format!("{at}/{}", step(key)),
+            serde_path_to_error::Segment::Enum { variant } => format!("{at}/{variant}"),
+            serde_path_to_error::Segment::Unknown => at,
+        })
+    }
+
+    #[test]
+    fn what_was_read_well_and_then_refused_is_placed_as_by_one_who_was_there() {
+        let falls = r#"{"least":2,"most":1}"#;
+        let rises = r#"{"least":1,"most":2}"#;
+        for body in [
+            format!(r#"{{"first":{falls}}}"#),
+            format!(r#"{{"first":{falls},"day":null}}"#),
+            format!(r#"{{"day":null,"first":{falls}}}"#),
+            format!(r#"{{"all":[{rises},{falls}]}}"#),
+            format!(r#"{{"all":[{falls},{rises}],"day":null}}"#),
+            format!(r#"{{"all":[{rises}],"named":{{"a":{rises},"b/c":{falls}}}}}"#),
+            format!(r#"{{"named":{{"a":{falls},"b":{rises}}}}}"#),
+            format!(r#"{{"inner":{{"inner":{{"first":{rises},"all":[{falls}]}}}}}}"#),
+            r#"{"inner":{"day":"2027-02-30"}}"#.to_owned(),
+            r#"{"inner":{"first":{"least":1,"most":300}}}"#.to_owned(),
+            r#"{"inner":{"first":{"least":1}}}"#.to_owned(),
+            r#"{"inner":{"first":{"least":1,"most":2,"more":3}}}"#.to_owned(),
+            r#"{"inner":7}"#.to_owned(),
+            r#"{"inner":{"all":{}}}"#.to_owned(),
+        ] {
+            let value: Value = serde_json::from_str(&body).unwrap();
+            let misread = read::<Spans>(&value).unwrap_err();
+            assert_eq!(misread.pointer, there::<Spans, _>(&value), "{body}: {misread}");
+        }
+    }
+
     // Against the library that knows the place because it was there.
     #[test]
     fn a_fault_is_placed_as_by_one_who_was_there() {
@@ -275,13 +402,7 @@ mod tests {
         ] {
             let error = serde_json::from_str::<Body>(body).unwrap_err();
             let reader = &mut serde_json::Deserializer::from_str(body);
-            let there = serde_path_to_error::deserialize::<_, Body>(reader).unwrap_err();
-            let want = there.path().iter().fold(String::new(), |at, there| match there {
-                serde_path_to_error::Segment::Seq { index } => format!("{at}/{index}"),
-                serde_path_to_error::Segment::Map { key } => format!("{at}/{}", step(key)),
-                serde_path_to_error::Segment::Enum { variant } => format!("{at}/{variant}"),
-                serde_path_to_error::Segment::Unknown => at,
-            });
+            let want = there::<Body, _>(reader);
             assert_eq!(of(body.as_bytes(), &error), want, "{body}: {error}");
             let value: Value = serde_json::from_str(body).unwrap();
             if let Err(misread) = read::<Body>(&value) {

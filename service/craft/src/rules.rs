@@ -9,12 +9,11 @@
 use etui_schema::kinds::loaded;
 use std::sync::Arc;
 
-use etui_schema::places::step;
+use etui_schema::places::{self, Misread, step};
 use etui_schema::vocabulary::EvidenceKind;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
-use serde_path_to_error::Segment;
 
 use crate::evidence::{Basis, COMMON_PRACTICE, MODEL, Register};
 use crate::text::Catalogue;
@@ -180,7 +179,7 @@ fn settled<T: DeserializeOwned>(
     mut value: Value,
 ) -> Result<T, RuleFault> {
     settle(register, file, "", &mut value)?;
-    shape(file, value)
+    shape(file, &value)
 }
 
 /// The same for files in which the members named `keys` hold the key of a text,
@@ -217,7 +216,7 @@ fn settled_by_id<T: DeserializeOwned>(
     value: Value,
 ) -> Result<T, RuleFault> {
     settle(register, file, "", &mut value.clone())?;
-    shape(file, value)
+    shape(file, &value)
 }
 
 /// Reads a file without sources.
@@ -225,7 +224,7 @@ fn settled_by_id<T: DeserializeOwned>(
 /// # Errors
 /// [`RuleFault`] for a file that is unreadable or not of its shape.
 pub(crate) fn plain<T: DeserializeOwned>(file: RuleFile) -> Result<T, RuleFault> {
-    shape(file.name, parse(file)?)
+    shape(file.name, &parse(file)?)
 }
 
 fn parse(file: RuleFile) -> Result<Value, RuleFault> {
@@ -237,17 +236,8 @@ fn parse(file: RuleFile) -> Result<Value, RuleFault> {
 ///
 /// # Errors
 /// [`RuleFault`].
-pub(crate) fn shape<T: DeserializeOwned>(file: &str, value: Value) -> Result<T, RuleFault> {
-    // A type may refuse what was read well, of which a place in a text tells the object at most.
-    serde_path_to_error::deserialize(value).map_err(|fault| {
-        let part = |part: &Segment| match part {
-            Segment::Seq { index } => format!("/{index}"),
-            Segment::Map { key } => format!("/{}", step(key)),
-            Segment::Enum { .. } | Segment::Unknown => String::new(),
-        };
-        let pointer: String = fault.path().iter().map(part).collect();
-        RuleFault::new(file, pointer, fault.inner().to_string())
-    })
+pub(crate) fn shape<T: DeserializeOwned>(file: &str, value: &Value) -> Result<T, RuleFault> {
+    places::read(value).map_err(|Misread { pointer, why }| RuleFault::new(file, pointer, why))
 }
 
 fn names_sources(key: &str) -> bool {

@@ -128,10 +128,9 @@ impl Plans {
         name: &str,
         pack: &serde_json::Value,
     ) -> Result<Self, Vec<PackFault>> {
-        let raw: RawPack =
-            shape(name, pack.clone()).map_err(|RuleFault { pointer, why, .. }| {
-                vec![PackFault { pointer, problem: PackProblem::Unreadable { why } }]
-            })?;
+        let raw: RawPack = shape(name, pack).map_err(|RuleFault { pointer, why, .. }| {
+            vec![PackFault { pointer, problem: PackProblem::Unreadable { why } }]
+        })?;
         let mut loader = Loader { plans: self.clone(), register, name, faults: Vec::new() };
         for (at, step) in raw.step.into_iter().enumerate() {
             loader.step(&format!("/step/{at}"), step);

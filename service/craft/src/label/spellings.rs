@@ -24,8 +24,8 @@ const SPELLINGS: &str = "label-spellings";
 /// use serde_json::json;
 /// let code = json!({ "text": "LN", "grouping": "round_liner" });
 /// let pack = json!({ "count_first": true, "code": [code] });
-/// assert_eq!(Spellings::from_json(pack).unwrap().code.len(), 1);
-/// assert!(Spellings::from_json(json!({ "colour": 1 })).is_err());
+/// assert_eq!(Spellings::from_json(&pack).unwrap().code.len(), 1);
+/// assert!(Spellings::from_json(&json!({ "colour": 1 })).is_err());
 /// ```
 #[loaded(Default, PartialEq)]
 pub struct Spellings {
@@ -60,7 +60,7 @@ impl Spellings {
     ///
     /// # Errors
     /// [`RuleFault`] if a member is not of this shape.
-    pub fn from_json(pack: serde_json::Value) -> Result<Self, RuleFault> {
+    pub fn from_json(pack: &serde_json::Value) -> Result<Self, RuleFault> {
         shape(SPELLINGS, pack)
     }
 

@@ -183,7 +183,7 @@ impl Rulebook {
         if !pack.is_object() {
             return Err(unreadable(name, &"a pack is a JSON object"));
         }
-        let chapter: Chapter = shape(name, pack.clone())?;
+        let chapter: Chapter = shape(name, pack)?;
         let mut book = self.clone();
         let mut loader = Loader {
             register: &self.register,

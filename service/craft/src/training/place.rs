@@ -148,9 +148,9 @@ impl Training {
                 fault(&pointer, BookProblem::Unreadable { why: told.why })
             }
         };
-        let asks: PackTraining = shape(name, told.clone()).map_err(below("training"))?;
+        let asks: PackTraining = shape(name, told).map_err(below("training"))?;
         let own: Vec<PackSource> = match pack.get("source") {
-            Some(sources) => shape(name, sources.clone()).map_err(below("source"))?,
+            Some(sources) => shape(name, sources).map_err(below("source"))?,
             None => Vec::new(),
         };
         let own = own.iter().find(|one| one.id == asks.source).map(|one| (&one.cite, one.kind));

@@ -10,7 +10,7 @@ fn spellings(name: &str, text: &str) -> Spellings {
 
 fn written(text: &str) -> Spellings {
     let pack = toml::from_str(text).expect("TOML");
-    Spellings::from_json(pack).expect("a pack of its shape")
+    Spellings::from_json(&pack).expect("a pack of its shape")
 }
 
 fn read(reader: &Reader, text: &str) -> Reading {

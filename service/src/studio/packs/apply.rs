@@ -53,7 +53,7 @@ pub(super) fn apply(
         }
         PackKind::LabelSpellings => {
             let spellings =
-                Spellings::from_json(content).map_err(|fault| faults::unreadable(&fault))?;
+                Spellings::from_json(&content).map_err(|fault| faults::unreadable(&fault))?;
             let mut found = builtin.reader.spelling_faults(&spellings);
             found.extend(craft.spellings.iter().flat_map(|other| spellings.contradictions(other)));
             if !found.is_empty() {
