@@ -8,7 +8,7 @@ pub(crate) struct Escaped<'a>(pub(crate) &'a str);
 
 impl std::fmt::Display for Escaped<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        for c in self.0.chars().filter(|c| is_xml(*c)) {
+        for c in allowed(self.0) {
             match c {
                 '&' => f.write_str("&amp;")?,
                 '<' => f.write_str("&lt;")?,
@@ -20,6 +20,11 @@ impl std::fmt::Display for Escaped<'_> {
         }
         Ok(())
     }
+}
+
+/// What of a text is written into markup.
+pub(crate) fn allowed(text: &str) -> impl Iterator<Item = char> {
+    text.chars().filter(|c| is_xml(*c))
 }
 
 /// The characters of XML 1.0 (fifth edition, production 2), without the line

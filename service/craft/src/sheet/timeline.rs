@@ -73,7 +73,7 @@ impl Sheets {
         let told: Vec<&str> = rows.iter().map(|row| &*row.says).collect();
         let size = (WIDTH, bottom - 8.0);
         let shown = (1.25 * size.0, 1.25 * size.1);
-        Some(canvas.closed(size, shown, ("", "#fff"), (title, &told.join(" "))))
+        Some(canvas.closed(size, shown, ("", "#fff"), (title, &told.join(" "))).svg)
     }
 }
 

@@ -146,7 +146,7 @@ impl Training {
             outlined(&mut canvas, *one, &self.fill(language, "sheet_panel", &values));
         }
         let description = self.fill(language, "sheet_description", &values);
-        Ok(canvas.finish_mm((width, height), &title, &description))
+        Ok(canvas.finish_mm((width, height), &title, &description).svg)
     }
 
     /// Which sheet it is, and until when it is handed in.

@@ -8,13 +8,14 @@
 //! [`Picture::png`] draws the same picture with a font that is compiled in.
 
 mod dots;
+mod letters;
 mod passes;
 mod raster;
 mod side;
 pub(crate) mod svg;
 mod tips;
 
-use self::svg::Canvas;
+use self::svg::{Canvas, Drawn, Lettering};
 pub use dots::draw_pattern;
 pub use passes::{Grid, PASSES_MAX, ROWS_MAX, draw_passes, sample};
 
@@ -38,6 +39,8 @@ pub struct Picture {
     pub height_px: f64,
     /// Scale: pixels for one millimetre of needle or skin.
     pub px_per_mm: f64,
+    /// What is written in it, in the order of the document.
+    texts: Vec<Lettering>,
 }
 
 /// Width at which pictures are composed; wider ones are the same picture,
@@ -68,11 +71,13 @@ impl Sheet {
         scale: f64,
         (title, says): (&str, &str),
     ) -> Picture {
+        let Drawn { svg, texts } = canvas.finish((self.width, height), self.zoom, title, says);
         Picture {
-            svg: canvas.finish((self.width, height), self.zoom, title, says),
+            svg,
             width_px: self.width * self.zoom,
             height_px: height * self.zoom,
             px_per_mm: scale * self.zoom,
+            texts,
         }
     }
 }

@@ -1,11 +1,9 @@
 //! The same picture as PNG, drawn with the font that is compiled in.
 
-use std::sync::{Arc, OnceLock};
-
 use resvg::tiny_skia::{Pixmap, Transform};
-use resvg::usvg::{Options, Tree, fontdb::Database};
+use resvg::usvg::{Options, Tree};
 
-use super::Picture;
+use super::{Picture, letters};
 
 /// Why a picture could not be turned into PNG.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -43,27 +41,13 @@ impl Picture {
             return Err(RasterError::TooLarge { found, most: PIXELS_MAX });
         }
         let refused = |why: String| RasterError::Refused { why };
-        let options =
-            Options { font_family: "Noto Sans".to_owned(), fontdb: fonts(), ..Options::default() };
-        let tree = Tree::from_str(&self.svg, &options).map_err(|e| refused(e.to_string()))?;
+        let svg = letters::outlined(&self.svg, &self.texts).map_err(|e| refused(e.to_string()))?;
+        let tree = Tree::from_str(&svg, &Options::default()).map_err(|e| refused(e.to_string()))?;
         let mut pixmap =
             Pixmap::new(width, height).ok_or_else(|| refused("no pixels".to_owned()))?;
         resvg::render(&tree, Transform::identity(), &mut pixmap.as_mut());
         pixmap.encode_png().map_err(|e| refused(e.to_string()))
     }
-}
-
-/// The fonts compiled in, read once; no font of the machine is looked at.
-fn fonts() -> Arc<Database> {
-    static FONTS: OnceLock<Arc<Database>> = OnceLock::new();
-    let read = || {
-        let mut fonts = Database::new();
-        fonts.load_font_data(notosans::REGULAR_TTF.to_vec());
-        fonts.load_font_data(notosans::BOLD_TTF.to_vec());
-        fonts.set_sans_serif_family("Noto Sans");
-        Arc::new(fonts)
-    };
-    Arc::clone(FONTS.get_or_init(read))
 }
 
 #[expect(

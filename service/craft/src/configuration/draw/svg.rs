@@ -1,6 +1,7 @@
 //! A small writer of SVG: escaped, XML 1.0 characters only, short numbers.
 
 use std::fmt::Write;
+use std::ops::Range;
 
 use etui_schema::vocabulary::Language;
 
@@ -25,7 +26,7 @@ pub(crate) enum Anchor {
 }
 
 /// How a text looks.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Face {
     pub(super) size: f64,
     pub(super) colour: &'static str,
@@ -59,10 +60,28 @@ impl Face {
     }
 }
 
+/// A text of a picture, for who draws letters by himself.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Lettering {
+    /// Where its element stands in the SVG.
+    pub(super) element: Range<usize>,
+    pub(super) at: (f64, f64),
+    pub(super) face: Face,
+    pub(super) text: String,
+}
+
+/// A finished SVG, and what is written in it.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Drawn {
+    pub(crate) svg: String,
+    pub(super) texts: Vec<Lettering>,
+}
+
 /// The body of a picture under way.
 #[derive(Debug, Default)]
 pub(crate) struct Canvas {
     body: String,
+    texts: Vec<Lettering>,
 }
 
 impl Canvas {
@@ -91,6 +110,7 @@ impl Canvas {
             Anchor::End => "end",
         };
         let weight = if face.bold { r#" font-weight="bold""# } else { "" };
+        let start = self.body.len();
         self.raw(format_args!(
             r#"<text x="{}" y="{}" font-size="{}" fill="{}" text-anchor="{anchor}"{weight}>{}</text>"#,
             Short(x),
@@ -99,6 +119,8 @@ impl Canvas {
             face.colour,
             Escaped(text)
         ));
+        let element = start..self.body.len();
+        self.texts.push(Lettering { element, at: (x, y), face, text: text.to_owned() });
     }
 
     /// Title and note at the top, made smaller where they would not fit, the
@@ -163,13 +185,13 @@ impl Canvas {
         zoom: f64,
         title: &str,
         description: &str,
-    ) -> String {
+    ) -> Drawn {
         let shown = (width * zoom, height * zoom);
         self.closed((width, height), shown, ("", PAPER), (title, description))
     }
 
     /// Closes a picture whose unit is the millimetre, on white paper.
-    pub(crate) fn finish_mm(self, size_mm: (f64, f64), title: &str, description: &str) -> String {
+    pub(crate) fn finish_mm(self, size_mm: (f64, f64), title: &str, description: &str) -> Drawn {
         self.closed(size_mm, size_mm, ("mm", "#fff"), (title, description))
     }
 
@@ -180,8 +202,9 @@ impl Canvas {
         (wide, high): (f64, f64),
         (unit, paper): (&str, &str),
         (title, description): (&str, &str),
-    ) -> String {
-        let mut svg = String::with_capacity(self.body.len() + 700);
+    ) -> Drawn {
+        let Self { body, mut texts } = self;
+        let mut svg = String::with_capacity(body.len() + 700);
         let (w, h) = (Short(width), Short(height));
         let _ = write!(
             svg,
@@ -192,7 +215,7 @@ impl Canvas {
                 "\n<title id=\"title\">{title}</title>\n",
                 "<desc id=\"description\">{description}</desc>\n",
                 r#"<rect width="{w}" height="{h}" fill="{paper}"/>"#,
-                "\n{body}</svg>\n"
+                "\n"
             ),
             w = w,
             h = h,
@@ -202,10 +225,14 @@ impl Canvas {
             fonts = FONTS,
             title = Escaped(title),
             description = Escaped(description),
-            paper = paper,
-            body = self.body
+            paper = paper
         );
-        svg
+        for Lettering { element, .. } in &mut texts {
+            *element = svg.len() + element.start..svg.len() + element.end;
+        }
+        svg.push_str(&body);
+        svg.push_str("</svg>\n");
+        Drawn { svg, texts }
     }
 }
 
