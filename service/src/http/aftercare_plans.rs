@@ -1,6 +1,5 @@
 //! `/v1/aftercare-plans`.
 
-use actix_web::web;
 use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::endpoints;
 use etui_schema::short::ShortPlan;
@@ -8,12 +7,13 @@ use etui_schema::short::ShortPlan;
 use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use crate::studio::aftercare_plans;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::make_aftercare_plan(), || web::to(make))
+        Operation::of(endpoints::make_aftercare_plan(), || to(make))
             .speaks()
             .says(
                 "Date the aftercare of a session",

@@ -2,12 +2,12 @@
 //! host finds the document, the pages, the schemas and the health.
 
 use actix_web::http::header::{self, HeaderValue};
-use actix_web::web;
 use etui_schema::endpoints::{self, At};
 use etui_schema::service::{ApiCatalog, CatalogContext, CatalogTarget};
 
 use super::answer::{Reply, tagged, to_bytes};
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 
 /// RFC 9727, 4.2: the profile says that the linkset is a catalogue of APIs.
@@ -16,7 +16,7 @@ const WITH_PROFILE: &str =
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_api_catalog(), || web::to(catalog))
+        Operation::of(endpoints::get_api_catalog(), || to(catalog))
             .says(
                 "The catalogue of this host's interface",
                 "RFC 9727: a linkset (RFC 9264) that leads to the document, the pages, the schemas \

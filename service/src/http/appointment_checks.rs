@@ -1,6 +1,5 @@
 //! `/v1/appointment-checks`: the main job.
 
-use actix_web::web;
 use etui_schema::appointment_checks::{AppointmentCheckRequest, CheckQuery};
 use etui_schema::endpoints;
 use etui_schema::sheets::CheckSummary;
@@ -8,6 +7,7 @@ use etui_schema::sheets::CheckSummary;
 use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::short;
@@ -17,7 +17,7 @@ use crate::studio::{sealed, sheets};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::create_appointment_check(), || web::to(create))
+        Operation::of(endpoints::create_appointment_check(), || to(create))
             .speaks()
             .says(
                 "May this client have this treatment on this day?",
@@ -29,20 +29,20 @@ pub(crate) fn operations() -> Vec<Operation> {
             .summarises()
             .until_erased()
             .located(),
-        Operation::of(endpoints::list_appointment_checks(), || web::to(list))
+        Operation::of(endpoints::list_appointment_checks(), || to(list))
             .speaks()
             .says(
                 "List checks",
                 "All in the order of their appointments, or one booking's in the order they were made.",
             )
             .answers(200, "One page of checks."),
-        Operation::of(endpoints::get_appointment_check(), || web::to(get))
+        Operation::of(endpoints::get_appointment_check(), || to(get))
             .speaks()
             .says("Read a check", "Byte for byte as it was given, in the language it was made in; with `short=true` as `summary` \
                  tells it today, in the language asked for. 404 if the client was erased since.")
             .answers(200, "The check.")
             .shortens::<CheckSummary>(),
-        Operation::of(endpoints::replay_appointment_check(), || web::to(replay))
+        Operation::of(endpoints::replay_appointment_check(), || to(replay))
             .speaks()
             .says(
                 "Compute a check again",

@@ -1,6 +1,5 @@
 //! `/v1/backups`: which there are, and one on demand.
 
-use actix_web::web;
 use etui_schema::backups::{Backup, BackupMade};
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
@@ -11,6 +10,7 @@ use jiff::Timestamp;
 use super::answer::{Reply, json, page};
 use super::call::Call;
 use super::failure::Failure;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use crate::backups;
@@ -21,10 +21,10 @@ use crate::studio::paging;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::list_backups(), || web::to(list))
+        Operation::of(endpoints::list_backups(), || to(list))
             .says("List the backups", "Those in the folder of the backups, oldest first.")
             .answers(200, "One page of backups."),
-        Operation::of(endpoints::make_backup(), || web::to(make))
+        Operation::of(endpoints::make_backup(), || to(make))
             .says(
                 "Make a backup now",
                 "Of a moment, while the service goes on; answered when both its files are on disk. None is \

@@ -2,7 +2,6 @@
 
 use std::time::Duration;
 
-use actix_web::web;
 use etui_schema::calendars::CalendarRequest;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
@@ -12,6 +11,7 @@ use tokio::time::sleep;
 use super::answer::{self, Reply, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -22,7 +22,7 @@ const GUESS: Duration = Duration::from_millis(20);
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_calendar(), || web::to(feed))
+        Operation::of(endpoints::get_calendar(), || to(feed))
             .says(
                 "A calendar to subscribe to",
                 "The aftercare of a studio, an artist or a client as iCalendar. The path is the \
@@ -42,7 +42,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "The calendar.")
             .if_none_match()
             .finds(),
-        Operation::of(endpoints::open_calendar(), || web::to(open))
+        Operation::of(endpoints::open_calendar(), || to(open))
             .tells_secret()
             .says(
                 "Open a calendar",
@@ -52,14 +52,14 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(201, "Opened; keep `path`, no list shows it.")
             .until_erased()
             .located(),
-        Operation::of(endpoints::get_calendar_feed(), || web::to(get))
+        Operation::of(endpoints::get_calendar_feed(), || to(get))
             .says("Read a calendar", "Whose it is and how it tells, without its path.")
             .answers(200, "The calendar.")
             .if_none_match(),
-        Operation::of(endpoints::list_calendars(), || web::to(list))
+        Operation::of(endpoints::list_calendars(), || to(list))
             .says("List the open calendars", "Without their paths.")
             .answers(200, "One page of calendars."),
-        Operation::of(endpoints::close_calendar(), || web::to(close))
+        Operation::of(endpoints::close_calendar(), || to(close))
             .says("Close a calendar", "Its path leads nowhere from now on.")
             .answers(200, "Closed.")
             .if_match_sent(),

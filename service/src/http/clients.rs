@@ -1,6 +1,5 @@
 //! `/v1/clients`, `/v1/clients/{client_ref}` and `…/dossier`.
 
-use actix_web::web;
 use etui_schema::clients::ClientRecord;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
@@ -9,6 +8,7 @@ use etui_schema::page::PageQuery;
 use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::patch::{self, Patch};
 use super::query::Query;
@@ -18,7 +18,7 @@ use crate::studio::{clients, dossiers, erasures};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::put_client(), || web::to(put))
+        Operation::of(endpoints::put_client(), || to(put))
             .says(
                 "Keep a client",
                 "Skin and answers under the caller's own reference; no name is needed. Everything \
@@ -26,27 +26,27 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "Replaced.")
             .answers(201, "Created."),
-        Operation::of(endpoints::list_clients(), || web::to(list))
+        Operation::of(endpoints::list_clients(), || to(list))
             .says("List the clients", "References, versions and days; nothing that is sealed.")
             .answers(200, "One page, in no order that says anything."),
-        Operation::of(endpoints::patch_client(), || web::to(patch))
+        Operation::of(endpoints::patch_client(), || to(patch))
             .says(
                 "Change some of a client",
                 "The record as GET gives it, with the members of the patch in place of its own. An answer \
                  that the patch tells is of today unless `answered` or `given` says otherwise.",
             )
             .answers(200, "Changed."),
-        Operation::of(endpoints::get_client(), || web::to(get))
+        Operation::of(endpoints::get_client(), || to(get))
             .says("Read a client", "The record with its `ETag`. 404 if there is none or it was erased.")
             .answers(200, "The client."),
-        Operation::of(endpoints::get_dossier(), || web::to(dossier))
+        Operation::of(endpoints::get_dossier(), || to(dossier))
             .says(
                 "Everything that is held on a client",
                 "Profile, answers, checks, treatments with all that belongs to them, reminders, calendars \
                  and the audit trail about them, in one document. 404 if nothing is held or it was erased.",
             )
             .answers(200, "The dossier."),
-        Operation::of(endpoints::erase_client(), || web::to(erase))
+        Operation::of(endpoints::erase_client(), || to(erase))
             .always_whole()
             .says(
                 "Forget a client",

@@ -1,6 +1,5 @@
 //! `/v1/clock` and `/v1/clock-confirmations`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use etui_schema::service::ClockConfirmation;
@@ -8,13 +7,14 @@ use etui_schema::service::ClockConfirmation;
 use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::write;
 use crate::studio::clock;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_clock(), || web::to(look))
+        Operation::of(endpoints::get_clock(), || to(look))
             .says(
                 "What time it is here, and whether that is believed",
                 "A clock that has leapt ahead by more than a week, or stands behind what is on \
@@ -22,7 +22,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  is handed out or closed, nothing is told, forgotten or cleared away by the clock.",
             )
             .answers(200, "The clock."),
-        Operation::of(endpoints::confirm_clock(), || web::to(confirm))
+        Operation::of(endpoints::confirm_clock(), || to(confirm))
             .says(
                 "Say that the clock is right",
                 "Whoever has looked says what time it is; if that is what the service's clock \

@@ -10,7 +10,7 @@ use std::num::NonZero;
 use std::sync::Arc;
 
 use etui_schema::problem::ErrorCode;
-use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, oneshot};
 use tokio::task::spawn_blocking;
 
 use super::call::Call;
@@ -106,10 +106,17 @@ where
     T: Send + 'static,
     W: FnOnce() -> Result<T, Failure> + Send + 'static,
 {
-    let done = spawn_blocking(move || {
-        // Held by the thread and not by the caller, who may go before it is done.
-        let _place = place;
-        panics::caught(work)
-    });
-    done.await.ok().flatten().ok_or_else(internal)?
+    let (tell, told) = oneshot::channel();
+    on_a_thread(Box::new(move || {
+        let done = work();
+        // Held by the thread until here and not by the caller, who may have gone and is not told then.
+        drop(place);
+        let _ = tell.send(done);
+    }));
+    told.await.map_err(|_| internal())?
+}
+
+/// What a thread does is one type to the runtime, whatever it is.
+fn on_a_thread(work: Box<dyn FnOnce() + Send>) {
+    spawn_blocking(move || panics::caught(work));
 }

@@ -1,6 +1,5 @@
 //! `/v1/configuration-comparisons`.
 
-use actix_web::web;
 use etui_schema::configuration_comparisons::ConfigurationComparisonRequest;
 use etui_schema::endpoints;
 use etui_schema::short::ShortComparison;
@@ -8,12 +7,13 @@ use etui_schema::short::ShortComparison;
 use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use crate::studio::configurations;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::compare_configurations(), || web::to(compare))
+        Operation::of(endpoints::compare_configurations(), || to(compare))
             .speaks()
             .says(
                 "Compare configurations",

@@ -1,11 +1,11 @@
 //! `/v1/configuration-drawings`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
 use super::compute::compute;
+use super::handler::to;
 use super::operation::Operation;
 use super::pictures::{PNG, SVG, encoded, preferred};
 use super::query::Query;
@@ -14,7 +14,7 @@ use etui_schema::configuration_drawings::{DrawingQuery, DrawingView, PictureForm
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::draw_configurations(), || web::to(draw))
+        Operation::of(endpoints::draw_configurations(), || to(draw))
             .speaks()
             .says(
                 "Draw configurations",

@@ -1,7 +1,6 @@
 //! `/v1/deliveries`, `/v1/lot-confirmations`, `/v1/supplier-habits`: many lots
 //! in one call, and what is known of a supplier.
 
-use actix_web::web;
 use etui_schema::deliveries::{ConfirmationRequest, LotDeliveryRequest};
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
@@ -10,6 +9,7 @@ use super::answer::Reply;
 use super::body::Body;
 use super::call::Call;
 use super::documents::{self, Words};
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -42,7 +42,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         stays: &[],
     };
     let deliveries = [
-        Operation::of(endpoints::receive_delivery(), || web::to(deliver))
+        Operation::of(endpoints::receive_delivery(), || to(deliver))
             .says(
                 "Take a whole delivery into the drawer",
                 "Up to 200 lots, each read, held or refused by itself: the outcomes stand in the order of \
@@ -50,7 +50,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "A dry run: what would be taken in, each lot with its outcome.")
             .answers(201, "Taken in; each lot with its outcome."),
-        Operation::of(endpoints::confirm_lots(), || web::to(confirm))
+        Operation::of(endpoints::confirm_lots(), || to(confirm))
             .says(
                 "Confirm lots that are held",
                 "What one person settled about up to 200 lots: last day of use, sterility, configuration. \

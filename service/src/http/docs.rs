@@ -9,7 +9,6 @@ use std::io::Read;
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use actix_web::http::header;
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use flate2::read::GzDecoder;
@@ -19,6 +18,7 @@ use utoipa_swagger_ui::Config;
 use super::answer::{Fixed, Reply, fixed, tagged, takes_gzip};
 use super::call::Call;
 use super::failure::Failure;
+use super::handler::to;
 use super::operation::Operation;
 
 const PAGE: &str = include_str!("docs/index.html");
@@ -38,7 +38,7 @@ const FILES: [&str; 5] =
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_docs(), || web::to(page))
+        Operation::of(endpoints::get_docs(), || to(page))
             .says(
                 "The interface to read and to try",
                 "A page that works without a network: every operation with its schemas and \
@@ -46,7 +46,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The page.")
             .if_none_match(),
-        Operation::of(endpoints::get_docs_file(), || web::to(file))
+        Operation::of(endpoints::get_docs_file(), || to(file))
             .says("A file of that page", "Script, style or icon.")
             .place(
                 "file",

@@ -2,7 +2,6 @@
 //! put, changed, read and taken away in the same way; what differs is told by its
 //! [`Words`].
 
-use actix_web::web;
 use etui_schema::branches::OfBranchQuery;
 use etui_schema::endpoints::{Endpoint, Nothing};
 use etui_schema::page::{Page, PageQuery};
@@ -14,6 +13,7 @@ use serde::de::DeserializeOwned;
 use super::answer::{Reply, page, tagged};
 use super::body::{Body, Told};
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::patch::{self, Patch};
 use super::query::Query;
@@ -70,23 +70,23 @@ where
     let Words { all, put, one, list, keep, change, read, remove, stays } = words;
     let [patch, get, delete] = one;
     [
-        Operation::of(all, || web::to(self::list::<D, Q>))
+        Operation::of(all, || to(self::list::<D, Q>))
             .says(list[0], list[1])
             .answers(200, "One page, in no order that says anything."),
-        Operation::of(put, || web::to(self::put::<D>))
+        Operation::of(put, || to(self::put::<D>))
             .says(keep[0], keep[1])
             .answers(200, "Replaced.")
             .answers(201, "Created."),
-        Operation::of(patch, || web::to(self::patch::<D>))
+        Operation::of(patch, || to(self::patch::<D>))
             .says(
                 change,
                 "The record as GET gives it, with the members of the patch in place of its own.",
             )
             .answers(200, "Changed."),
-        Operation::of(get, || web::to(self::get::<D>))
+        Operation::of(get, || to(self::get::<D>))
             .says(read[0], "The record with its `ETag`.")
             .answers(200, read[1]),
-        Operation::of(delete, || web::to(self::remove::<D>))
+        Operation::of(delete, || to(self::remove::<D>))
             .says(remove[0], remove[1])
             .answers(200, "Taken away; what it was.")
             .errors([ErrorCode::Conflict])

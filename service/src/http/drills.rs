@@ -1,19 +1,20 @@
 //! `/v1/drills` and `/v1/drill-grades`: practice on skin that is none.
 
-use actix_web::{HttpResponse, web};
+use actix_web::HttpResponse;
 use etui_schema::drills::{DrillGradeRequest, DrillRequest};
 use etui_schema::endpoints;
 
 use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::pictures::{JSON, SVG, preferred};
 use crate::studio::drills;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::make_drills(), || web::to(make))
+        Operation::of(endpoints::make_drills(), || to(make))
             .speaks()
             .says(
                 "What to practise with a configuration",
@@ -24,7 +25,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The drills, as numbers or as the sheet to be printed.")
             .or_as(&[SVG]),
-        Operation::of(endpoints::grade_drill(), || web::to(grade))
+        Operation::of(endpoints::grade_drill(), || to(grade))
             .speaks()
             .says(
                 "Grade a panel that was worked",

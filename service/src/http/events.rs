@@ -1,8 +1,8 @@
 //! `/v1/events`: what happened, pulled or followed.
 
+use actix_web::HttpResponse;
 use actix_web::http::Method;
 use actix_web::http::header::HeaderName;
-use actix_web::{HttpResponse, web};
 use etui_schema::endpoints;
 use etui_schema::events::{EventQuery, EventStreamQuery, Sequence};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
@@ -11,6 +11,7 @@ use super::answer::{Reply, json, record};
 use super::call::Call;
 use super::event_stream::{self, MEDIA};
 use super::failure::Failure;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -20,7 +21,7 @@ const LAST_EVENT_ID: HeaderName = HeaderName::from_static("last-event-id");
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::list_events(), || web::to(list))
+        Operation::of(endpoints::list_events(), || to(list))
             .says(
                 "Read events by their sequence",
                 "For those who would rather pull. Send `next_after` as `after` to go on: whoever \
@@ -33,7 +34,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
-        Operation::of(endpoints::stream_events(), || web::to(stream))
+        Operation::of(endpoints::stream_events(), || to(stream))
             .says(
                 "Follow events as they happen",
                 "Server-sent events (WHATWG HTML, 9.2): `id` is the sequence, `event` the type, \
@@ -48,7 +49,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
-        Operation::of(endpoints::get_event(), || web::to(one))
+        Operation::of(endpoints::get_event(), || to(one))
             .says("Read an event", "404 once it is no longer kept.")
             .answers(200, "The event.")
             .if_none_match(),

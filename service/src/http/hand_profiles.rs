@@ -1,10 +1,10 @@
 //! `/v1/hand-profiles/{artist_ref}`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::write;
 use crate::studio::plan::to_json;
@@ -12,7 +12,7 @@ use crate::studio::{artists, hand_profiles};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_hand_profile(), || web::to(get))
+        Operation::of(endpoints::get_hand_profile(), || to(get))
             .speaks()
             .says(
                 "What an artist's healed results say about her hand",

@@ -1,6 +1,5 @@
 //! Is it alive, is it ready, what does it count?
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::service::{Health, HealthCheck, HealthStatus};
 
@@ -8,6 +7,7 @@ use super::answer::{Reply, bytes, to_bytes};
 use super::aside::reason_of;
 use super::call::Call;
 use super::failure::Failure;
+use super::handler::to;
 use super::operation::Operation;
 use super::write;
 use crate::studio::standing::{self, Standing};
@@ -15,17 +15,17 @@ use etui_schema::problem::ErrorCode;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_liveness(), || web::to(live))
+        Operation::of(endpoints::get_liveness(), || to(live))
             .says("Is the process alive?", "Answers 200 as long as the process answers at all.")
             .answers(200, "It is."),
-        Operation::of(endpoints::get_readiness(), || web::to(ready))
+        Operation::of(endpoints::get_readiness(), || to(ready))
             .says(
                 "Is the service ready to work?",
                 "Looks at the store and says whether acknowledged writes are durable. 503 if it cannot work.",
             )
             .answers(200, "It is ready.")
             .answers(503, "It cannot work; `checks` says why and what to do."),
-        Operation::of(endpoints::get_metrics(), || web::to(metrics))
+        Operation::of(endpoints::get_metrics(), || to(metrics))
             .says("Figures of this process", "OpenMetrics text; no label holds anything of a client.")
             .answers(200, "The figures."),
     ]

@@ -1,6 +1,5 @@
 //! `/v1/label-readings`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::label_readings::LabelReadingsRequest;
 
@@ -8,6 +7,7 @@ use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
 use super::call::Call;
 use super::compute::{SMALL, compute};
+use super::handler::to;
 use super::operation::Operation;
 use crate::studio::{Studio, label_readings};
 
@@ -16,7 +16,7 @@ const BODY_LIMIT: usize = 1024 * 1024;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::read_labels(), || web::to(read))
+        Operation::of(endpoints::read_labels(), || to(read))
             .speaks()
             .says(
                 "Read packets",

@@ -1,12 +1,12 @@
 //! `/v1/lots`: the drawer.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::lots::{AdjustmentRequest, LotMoveRequest, LotQuery, LotRequest};
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -15,7 +15,7 @@ use crate::studio::plan::to_json;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::receive_lot(), || web::to(receive))
+        Operation::of(endpoints::receive_lot(), || to(receive))
             .says(
                 "Take a delivery into the drawer",
                 "Reads print and symbol of one lot and keeps both as read. What they leave open or unsaid, or \
@@ -23,19 +23,19 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(201, "Taken in; `state` says whether its packs may be used.")
             .located(),
-        Operation::of(endpoints::list_lots(), || web::to(list))
+        Operation::of(endpoints::list_lots(), || to(list))
             .says("List the drawer", "First expired first.")
             .answers(200, "One page of lots."),
-        Operation::of(endpoints::get_lot(), || web::to(get))
+        Operation::of(endpoints::get_lot(), || to(get))
             .says("Read a lot", "With its state today and every change by hand.")
             .answers(200, "The lot."),
-        Operation::of(endpoints::adjust_lot(), || web::to(adjust))
+        Operation::of(endpoints::adjust_lot(), || to(adjust))
             .says(
                 "Change a lot by hand",
                 "Recount, damage, practice, return, hold or release, with the reason.",
             )
             .answers(201, "The lot after the change."),
-        Operation::of(endpoints::move_lot(), || web::to(move_packs))
+        Operation::of(endpoints::move_lot(), || to(move_packs))
             .says(
                 "Move packs to another branch",
                 "All that are left, or some: those are a lot of their own from then on, with the same label \

@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use actix_web::http::header::{self, HeaderValue};
-use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
@@ -15,6 +14,7 @@ use serde_json::{Value, json};
 use super::answer::{self, Fixed, Reply, fixed, tagged, takes_gzip, to_bytes};
 use super::call::Call;
 use super::failure::Failure;
+use super::handler::to;
 use super::operation::{BODY_LIMIT, Operation};
 use super::{openapi, routes};
 use crate::studio::idempotency::KEPT;
@@ -22,14 +22,14 @@ use crate::studio::paging::MOST_ROWS;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_openapi(), || web::to(document))
+        Operation::of(endpoints::get_openapi(), || to(document))
             .says("The OpenAPI document", "OpenAPI 3.1, the same as checked in under `openapi/`.")
             .answers(200, "The document.")
             .if_none_match(),
-        Operation::of(endpoints::list_schemas(), || web::to(schema_names))
+        Operation::of(endpoints::list_schemas(), || to(schema_names))
             .says("Names of the JSON Schemas", "Each is served under its name.")
             .answers(200, "The names."),
-        Operation::of(endpoints::get_schema(), || web::to(schema))
+        Operation::of(endpoints::get_schema(), || to(schema))
             .says("One JSON Schema", "JSON Schema 2020-12 with all it refers to.")
             .place(
                 "name",
@@ -45,14 +45,14 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "The schema.")
             .if_none_match()
             .errors([ErrorCode::NotFound]),
-        Operation::of(endpoints::list_sources(), || web::to(sources))
+        Operation::of(endpoints::list_sources(), || to(sources))
             .says(
                 "The register of sources",
                 "Every number and rule of an answer points to one of these by its id.",
             )
             .answers(200, "The sources.")
             .if_none_match(),
-        Operation::of(endpoints::get_capabilities(), || web::to(capabilities))
+        Operation::of(endpoints::get_capabilities(), || to(capabilities))
             .says(
                 "What this service can do",
                 "Operations with their scopes and media types, languages, limits, the studio's zone.",

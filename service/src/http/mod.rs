@@ -89,6 +89,7 @@ pub(crate) mod faults;
 pub(crate) mod figures;
 pub(crate) mod frame;
 pub(crate) mod hand_profiles;
+mod handler;
 pub(crate) mod health;
 pub(crate) mod hosts;
 pub(crate) mod label_readings;

@@ -1,6 +1,5 @@
 //! `/v1/needle-selections`.
 
-use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::needle_selections::{Candidates, NeedleSelectionRequest};
@@ -12,6 +11,7 @@ use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
 use super::call::{Call, lacking};
 use super::compute::{SMALL, compute};
+use super::handler::to;
 use super::operation::Operation;
 use super::write;
 use crate::studio::{Studio, hand_profiles, needle_selections, sight};
@@ -21,7 +21,7 @@ const MANY: usize = 250;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::select_needles(), || web::to(select))
+        Operation::of(endpoints::select_needles(), || to(select))
             .speaks()
             .says(
                 "Choose a needle",

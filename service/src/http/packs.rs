@@ -8,7 +8,7 @@ use std::future::Future;
 use std::pin::Pin;
 
 use actix_web::web::Bytes;
-use actix_web::{FromRequest, HttpRequest, dev, rt, web};
+use actix_web::{FromRequest, HttpRequest, dev, rt};
 use etui_schema::endpoints::{self, Endpoint, Nothing};
 use etui_schema::packs::{
     AftercarePack, KeptPack, LabelSpellingsPack, PackDryRunRequest, PackQuery, RulesPack, SentPack,
@@ -21,6 +21,7 @@ use super::body::{self, Body, Told};
 use super::call::Call;
 use super::failure::Failure;
 use super::faults;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -33,7 +34,7 @@ use crate::studio::plan::{Planned, to_json};
 
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = vec![
-        Operation::of(endpoints::list_packs(), || web::to(list))
+        Operation::of(endpoints::list_packs(), || to(list))
             .says("List packs", "By kind and name, with whether each is applied.")
             .answers(200, "One page of packs."),
     ];
@@ -45,7 +46,7 @@ pub(crate) fn operations() -> Vec<Operation> {
          stricter; never looser. Each finding names its pack.",
     ));
     all.push(
-        Operation::of(endpoints::dry_run_rules_pack(), || web::to(dry_run))
+        Operation::of(endpoints::dry_run_rules_pack(), || to(dry_run))
             .says(
                 "What would a rules pack change?",
                 "Screens one page of the stored checks as they were made, with the pack and without. \
@@ -80,19 +81,19 @@ where
     P: PackBody + Told,
 {
     vec![
-        Operation::of(put, || web::to(self::put::<P>))
+        Operation::of(put, || to(self::put::<P>))
             .takes::<SentPack<P>>()
             .says(keep, about)
             .answers(200, "Replaced; applied from now on, if it is enabled.")
             .answers(201, "Created; applied from now on, if it is enabled.")
             .errors([ErrorCode::Conflict]),
-        Operation::of(get, || web::to(self::get::<P>))
+        Operation::of(get, || to(self::get::<P>))
             .says(
                 read,
                 "As it was put, with its `ETag`, and with what keeps it from being applied.",
             )
             .answers(200, "The pack."),
-        Operation::of(delete, || web::to(self::delete::<P>))
+        Operation::of(delete, || to(self::delete::<P>))
             .says(end, "Refused with 409 if another pack that is applied needs it.")
             .answers(200, "Taken away; this is what it was.")
             .errors([ErrorCode::Conflict]),

@@ -4,7 +4,7 @@
 //! in the middle ([`carried_through`]): what is revoked on the disk must be
 //! revoked in memory, whoever still listens.
 
-use actix_web::{rt, web};
+use actix_web::rt;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
 use etui_schema::plugins::{Identity, PluginRequest, PluginTokenRequest, TokenRotationRequest};
@@ -16,6 +16,7 @@ use super::answer::{Reply, json, page, record, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::failure::Failure;
+use super::handler::to;
 use super::operation::Operation;
 use super::patch::{self, Patch};
 use super::query::Query;
@@ -29,7 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 fn me_operation() -> Operation {
-    Operation::of(endpoints::get_me(), || web::to(me))
+    Operation::of(endpoints::get_me(), || to(me))
         .any_token()
         .says(
             "Whose token is this?",
@@ -41,7 +42,7 @@ fn me_operation() -> Operation {
 
 fn plugin_operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::register_plugin(), || web::to(register))
+        Operation::of(endpoints::register_plugin(), || to(register))
             .says(
                 "Register a plug-in",
                 "A program of the studio, the most that it may do, and how often. It can do nothing \
@@ -50,13 +51,13 @@ fn plugin_operations() -> Vec<Operation> {
             )
             .answers(201, "Registered.")
             .located(),
-        Operation::of(endpoints::list_plugins(), || web::to(list))
+        Operation::of(endpoints::list_plugins(), || to(list))
             .says("List the plug-ins", "In the order in which they were registered.")
             .answers(200, "One page of plug-ins."),
-        Operation::of(endpoints::get_plugin(), || web::to(get))
+        Operation::of(endpoints::get_plugin(), || to(get))
             .says("Read a plug-in", "Its scopes and limits.")
             .answers(200, "The plug-in."),
-        Operation::of(endpoints::patch_plugin(), || web::to(change))
+        Operation::of(endpoints::patch_plugin(), || to(change))
             .says(
                 "Change a plug-in",
                 "Its `description`, its `scopes`, its `artists` and its limits. Its tokens lose what it loses, for good, \
@@ -64,7 +65,7 @@ fn plugin_operations() -> Vec<Operation> {
             )
             .answers(200, "As it is now.")
             .errors([ErrorCode::Conflict]),
-        Operation::of(endpoints::remove_plugin(), || web::to(remove))
+        Operation::of(endpoints::remove_plugin(), || to(remove))
             .says(
                 "Remove a plug-in",
                 "Its tokens open nothing from now on. Its name is never given again, and what it \
@@ -72,7 +73,7 @@ fn plugin_operations() -> Vec<Operation> {
             )
             .answers(200, "Removed.")
             .if_match_sent(),
-        Operation::of(endpoints::list_plugin_activity(), || web::to(activity))
+        Operation::of(endpoints::list_plugin_activity(), || to(activity))
             .says(
                 "What a plug-in did",
                 "Its entries of the audit trail, newest first, also after its removal. A page can \
@@ -84,7 +85,7 @@ fn plugin_operations() -> Vec<Operation> {
 
 fn token_operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::issue_plugin_token(), || web::to(issue))
+        Operation::of(endpoints::issue_plugin_token(), || to(issue))
             .tells_secret()
             .says(
                 "Make a token",
@@ -93,18 +94,18 @@ fn token_operations() -> Vec<Operation> {
             )
             .answers(201, "Made; keep `secret`, it is not shown again.")
             .located(),
-        Operation::of(endpoints::list_plugin_tokens(), || web::to(tokens))
+        Operation::of(endpoints::list_plugin_tokens(), || to(tokens))
             .says("List the tokens of a plug-in", "With their last use, without their secrets.")
             .answers(200, "One page of tokens."),
-        Operation::of(endpoints::get_plugin_token(), || web::to(token))
+        Operation::of(endpoints::get_plugin_token(), || to(token))
             .says("Read a token of a plug-in", "As in the list.")
             .answers(200, "The token.")
             .if_none_match(),
-        Operation::of(endpoints::revoke_plugin_token(), || web::to(revoke))
+        Operation::of(endpoints::revoke_plugin_token(), || to(revoke))
             .says("Take a token back", "It opens nothing from now on.")
             .answers(200, "Revoked.")
             .if_match_sent(),
-        Operation::of(endpoints::rotate_plugin_token(), || web::to(rotate),
+        Operation::of(endpoints::rotate_plugin_token(), || to(rotate),
         )
         .tells_secret()
         .says(

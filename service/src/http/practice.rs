@@ -1,6 +1,6 @@
 //! `/v1/practice-sheets`, `/v1/artists/{artist_ref}/progress` and `…/practice`.
 
-use actix_web::{HttpResponse, web};
+use actix_web::HttpResponse;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::practice_sheets::{
@@ -13,6 +13,7 @@ use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::compute::compute_picture;
+use super::handler::to;
 use super::operation::Operation;
 use super::pictures::{JSON, SVG, preferred};
 use super::query::Query;
@@ -29,7 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 fn sheets() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::make_practice_sheet(), || web::to(make))
+        Operation::of(endpoints::make_practice_sheet(), || to(make))
             .speaks()
             .says(
                 "Make a practice sheet",
@@ -39,11 +40,11 @@ fn sheets() -> Vec<Operation> {
             .answers(201, "Made; read it as SVG to print it.")
             .until_erased()
             .located(),
-        Operation::of(endpoints::list_practice_sheets(), || web::to(list))
+        Operation::of(endpoints::list_practice_sheets(), || to(list))
             .says("List an artist's practice sheets", "First made first, with what became of each.")
             .answers(200, "One page of sheets.")
             .finds(),
-        Operation::of(endpoints::get_practice_sheet(), || web::to(get))
+        Operation::of(endpoints::get_practice_sheet(), || to(get))
             .speaks()
             .says(
                 "Read a practice sheet",
@@ -53,7 +54,7 @@ fn sheets() -> Vec<Operation> {
             .answers(200, "The sheet.")
             .or_as(&[SVG])
             .errors([ErrorCode::Conflict]),
-        Operation::of(endpoints::hand_in_practice_sheet(), || web::to(hand_in))
+        Operation::of(endpoints::hand_in_practice_sheet(), || to(hand_in))
             .speaks()
             .says(
                 "Hand a practice sheet in",
@@ -62,7 +63,7 @@ fn sheets() -> Vec<Operation> {
             )
             .answers(201, "Handed in; a trainer marks it next.")
             .until_erased(),
-        Operation::of(endpoints::hand_in_practice_picture(), || web::to(picture))
+        Operation::of(endpoints::hand_in_practice_picture(), || to(picture))
             .speaks()
             .says(
                 "Hand a practice sheet in as a picture (experimental)",
@@ -72,7 +73,7 @@ fn sheets() -> Vec<Operation> {
             .up_to(BODY_LIMIT)
             .answers(201, "Handed in; a trainer marks it next.")
             .until_erased(),
-        Operation::of(endpoints::mark_practice_sheet(), || web::to(mark))
+        Operation::of(endpoints::mark_practice_sheet(), || to(mark))
             .speaks()
             .says(
                 "Mark a practice sheet",
@@ -86,7 +87,7 @@ fn sheets() -> Vec<Operation> {
 
 fn records() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_practice_progress(), || web::to(progress))
+        Operation::of(endpoints::get_practice_progress(), || to(progress))
             .speaks()
             .says(
                 "How far an artist's practice is",
@@ -94,13 +95,13 @@ fn records() -> Vec<Operation> {
                  handed in, and in words. Results propose; a person signs.",
             )
             .answers(200, "How far it is."),
-        Operation::of(endpoints::get_practice_dossier(), || web::to(dossier))
+        Operation::of(endpoints::get_practice_dossier(), || to(dossier))
             .says(
                 "Everything that is held on an artist's practice",
                 "Sheets with what was handed in and marked, and what was signed for her.",
             )
             .answers(200, "Everything."),
-        Operation::of(endpoints::erase_practice(), || web::to(erase))
+        Operation::of(endpoints::erase_practice(), || to(erase))
             .says(
                 "Forget an artist's practice",
                 "Destroys the key under which it is sealed, in the store and in its backups. Who signed \

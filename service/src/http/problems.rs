@@ -3,8 +3,8 @@
 
 use std::fmt::Write;
 
+use actix_web::HttpResponse;
 use actix_web::http::header::{self, HeaderValue};
-use actix_web::{HttpResponse, web};
 use etui_schema::endpoints;
 use etui_schema::problem::{ErrorCode, FaultCode};
 use etui_schema::service::{ProblemKind, ProblemKinds};
@@ -13,6 +13,7 @@ use serde_json::json;
 use super::answer::{Reply, json as answer};
 use super::call::Call;
 use super::failure::Failure;
+use super::handler::to;
 use super::operation::Operation;
 use super::pictures::{JSON, preferred};
 
@@ -24,11 +25,11 @@ const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'n
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::list_problems(), || web::to(list))
+        Operation::of(endpoints::list_problems(), || to(list))
             .says("The closed list of error codes", "What each means and what to do about it.")
             .answers(200, "The codes.")
             .or_as(&[HTML]),
-        Operation::of(endpoints::get_problem(), || web::to(get))
+        Operation::of(endpoints::get_problem(), || to(get))
             .says("One error code, explained", "The `type` of a problem body leads here.")
             .place(
                 "code",

@@ -1,6 +1,6 @@
 //! `/v1/puncture-patterns`.
 
-use actix_web::{HttpResponse, web};
+use actix_web::HttpResponse;
 use etui_schema::endpoints;
 use etui_schema::puncture_patterns::PuncturePatternRequest;
 
@@ -8,13 +8,14 @@ use super::answer::{Reply, to_bytes};
 use super::body::Body;
 use super::call::Call;
 use super::compute::compute;
+use super::handler::to;
 use super::operation::Operation;
 use super::pictures::{JSON, PNG, SVG, encoded, preferred};
 use crate::studio::{Studio, puncture_patterns};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::simulate_pattern(), || web::to(simulate))
+        Operation::of(endpoints::simulate_pattern(), || to(simulate))
             .speaks()
             .says(
                 "Simulate a puncture pattern",

@@ -1,6 +1,6 @@
 //! `/v1/recalls`, `/v1/lots/{id}/recalls`, `/v1/lots/{id}/exposures`, `/v1/exposures`.
 
-use actix_web::{HttpResponse, web};
+use actix_web::HttpResponse;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
@@ -13,6 +13,7 @@ use schemars::SchemaGenerator;
 use super::answer::{Reply, json, leading_on, page, record};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::pictures::preferred;
 use super::query::Query;
@@ -24,7 +25,7 @@ const CSV: &str = "text/csv";
 pub(crate) fn operations() -> Vec<Operation> {
     let _exposures = |generator: &mut SchemaGenerator| generator.subschema_for::<Exposures>();
     vec![
-        Operation::of(endpoints::recall_lots(), || web::to(recall_named))
+        Operation::of(endpoints::recall_lots(), || to(recall_named))
             .always_whole()
             .says(
                 "Act on a recall notice",
@@ -36,14 +37,14 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "A dry run: what would be called back.")
             .answers(201, "Called back.")
             .located(),
-        Operation::of(endpoints::list_recalls(), || web::to(list_recalls))
+        Operation::of(endpoints::list_recalls(), || to(list_recalls))
             .says("List the recalls", "Oldest first; `exposures` of their lots tell who was exposed.")
             .answers(200, "One page of recalls."),
-        Operation::of(endpoints::get_recall(), || web::to(get_recall))
+        Operation::of(endpoints::get_recall(), || to(get_recall))
             .says("Read a recall", "What the notice said, who acted on it, and which lots it took.")
             .answers(200, "The recall.")
             .if_none_match(),
-        Operation::of(endpoints::recall_lot(), || web::to(recall))
+        Operation::of(endpoints::recall_lot(), || to(recall))
             .always_whole()
             .says(
                 "Call a lot back",
@@ -52,7 +53,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "A dry run: what would be called back.")
             .answers(201, "Called back.")
             .located(),
-        Operation::of(endpoints::list_exposures(), || web::to(list))
+        Operation::of(endpoints::list_exposures(), || to(list))
             .says(
                 "Who was exposed to a lot",
                 "Every treatment and client with a pack of it, also after a client was erased, and every \
@@ -61,7 +62,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "The exposures.")
             .or_as(&[CSV])
             .errors([ErrorCode::NotAcceptable]),
-        Operation::of(endpoints::find_exposures(), || web::to(find))
+        Operation::of(endpoints::find_exposures(), || to(find))
             .says(
                 "Who was exposed to what a notice names",
                 "By lot code, and by maker and article where the notice names them; calls nothing back. \

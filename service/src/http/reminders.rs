@@ -1,6 +1,5 @@
 //! `/v1/reminders`, `/v1/reminder-claims` and `/v1/reminder-releases`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
 use etui_schema::reminders::{
@@ -11,6 +10,7 @@ use etui_schema::reminders::{
 use super::answer::{Reply, json, page, record};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -18,10 +18,10 @@ use crate::studio::reminders;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::list_reminders(), || web::to(list))
+        Operation::of(endpoints::list_reminders(), || to(list))
             .says("List reminders", "Of each state in the order in which they are due.")
             .answers(200, "One page of reminders."),
-        Operation::of(endpoints::claim_reminders(), || web::to(claim))
+        Operation::of(endpoints::claim_reminders(), || to(claim))
             .says(
                 "Claim due reminders",
                 "Nobody else gets them while the lease lasts. A reminder whose earlier lease ran out \
@@ -32,35 +32,35 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(201, "What was claimed; it may be nothing.")
             .always_whole()
             .located(),
-        Operation::of(endpoints::list_claims(), || web::to(claims))
+        Operation::of(endpoints::list_claims(), || to(claims))
             .says("List claims", "Those that hold anything, the ones that end first first.")
             .answers(200, "One page of claims."),
-        Operation::of(endpoints::get_reminder(), || web::to(one))
+        Operation::of(endpoints::get_reminder(), || to(one))
             .says("Read a reminder", "404 if its client was erased.")
             .answers(200, "The reminder.")
             .if_none_match(),
-        Operation::of(endpoints::get_claim(), || web::to(claimed))
+        Operation::of(endpoints::get_claim(), || to(claimed))
             .says(
                 "Read a claim",
                 "With the reminders that it still holds. 404 once it holds none: its lease ran out, or all \
                  of them were reported or given back.",
             )
             .answers(200, "What it holds."),
-        Operation::of(endpoints::extend_claim(), || web::to(extend))
+        Operation::of(endpoints::extend_claim(), || to(extend))
             .says(
                 "Hold claimed reminders for longer",
                 "For whoever needs more time than was thought, before the lease ends. What had run out \
                  before is not held any more and is not in the answer.",
             )
             .answers(201, "Held until then."),
-        Operation::of(endpoints::return_claim(), || web::to(give_back))
+        Operation::of(endpoints::return_claim(), || to(give_back))
             .says(
                 "Give claimed reminders back",
                 "What was not sent and will not be: others can claim it at once. Each reminder has its own \
                  outcome. What may have been sent is not given back but left to its lease.",
             )
             .answers(201, "Given back; each with its outcome."),
-        Operation::of(endpoints::report_reminder(), || web::to(report))
+        Operation::of(endpoints::report_reminder(), || to(report))
             .says(
                 "Report what became of a reminder",
                 "`delivered` is always taken, late or not; `failed` and `skipped` only from whoever \
@@ -69,7 +69,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "It was known already.")
             .answers(201, "Taken."),
-        Operation::of(endpoints::release_reminders(), || web::to(release))
+        Operation::of(endpoints::release_reminders(), || to(release))
             .says(
                 "Release reminders that are held",
                 "With `--after-restore hold` no claim gets a message that the store which was lost may \

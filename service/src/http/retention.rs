@@ -1,6 +1,5 @@
 //! `/v1/retention` and `/v1/retention-sweeps`.
 
-use actix_web::web;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
@@ -9,6 +8,7 @@ use etui_schema::retention::SweepRequest;
 use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -16,14 +16,14 @@ use crate::studio::retention;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_retention(), || web::to(look))
+        Operation::of(endpoints::get_retention(), || to(look))
             .says(
                 "What a sweep would remove",
                 "Each kind of record with its period, and how many are past it. Removes nothing.",
             )
             .answers(200, "What one sweep would remove now.")
             .errors([ErrorCode::Unavailable]),
-        Operation::of(endpoints::sweep_records(), || web::to(sweep))
+        Operation::of(endpoints::sweep_records(), || to(sweep))
             .says(
                 "Remove what is past its period",
                 "Exactly what was looked at: the digest says so, and 409 means that something has changed \

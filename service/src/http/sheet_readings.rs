@@ -1,6 +1,5 @@
 //! `/v1/sheet-readings`: practice sheets, measured from a picture.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::sheet_readings::SheetReadingRequest;
 
@@ -8,6 +7,7 @@ use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
 use super::call::Call;
 use super::compute::compute_picture;
+use super::handler::to;
 use super::operation::Operation;
 use crate::studio::{Studio, sheet_readings};
 
@@ -16,7 +16,7 @@ pub(super) const BODY_LIMIT: usize = 33 * 1024 * 1024;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::read_sheet(), || web::to(read))
+        Operation::of(endpoints::read_sheet(), || to(read))
             .speaks()
             .says(
                 "Measure a practice sheet from a picture (experimental)",

@@ -1,7 +1,6 @@
 //! Short views and printed pages.
 
 use actix_web::http::header;
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::sheets::{SheetFor, SheetQuery};
 use etui_schema::vocabulary::Language;
@@ -9,6 +8,7 @@ use serde_json::json;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -17,7 +17,7 @@ use crate::studio::sheets::{self, Sheet};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_check_summary(), || web::to(summary))
+        Operation::of(endpoints::get_check_summary(), || to(summary))
             .speaks()
             .says(
                 "The short view of a check",
@@ -27,7 +27,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The short view.")
             .if_none_match(),
-        Operation::of(endpoints::get_check_sheet(), || web::to(visit))
+        Operation::of(endpoints::get_check_sheet(), || to(visit))
             .speaks()
             .says(
                 "A check as a page to print",
@@ -36,7 +36,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The page.")
             .if_none_match(),
-        Operation::of(endpoints::get_day_sheet(), || web::to(day))
+        Operation::of(endpoints::get_day_sheet(), || to(day))
             .speaks()
             .says(
                 "The day as a page to print",
@@ -50,7 +50,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The page.")
             .if_none_match(),
-        Operation::of(endpoints::get_aftercare_sheet(), || web::to(aftercare))
+        Operation::of(endpoints::get_aftercare_sheet(), || to(aftercare))
             .speaks()
             .says(
                 "The aftercare of a treatment as a page to print",

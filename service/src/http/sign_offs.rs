@@ -1,12 +1,12 @@
 //! `/v1/sign-offs`: what trainers answer for.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::sign_offs::{SignOffQuery, SignOffRequest, WithdrawalRequest};
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -15,7 +15,7 @@ use crate::studio::{countersignatures, sign_offs};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::give_sign_off(), || web::to(give))
+        Operation::of(endpoints::give_sign_off(), || to(give))
             .says(
                 "Sign an artist off",
                 "For a grouping, a count, diameters, an effect and a site, until a day at most a year away. \
@@ -26,13 +26,13 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(201, "Signed.")
             .located()
             .until_erased(),
-        Operation::of(endpoints::list_sign_offs(), || web::to(list))
+        Operation::of(endpoints::list_sign_offs(), || to(list))
             .says("List sign-offs", "In the order in which they were given, taken back or not.")
             .answers(200, "One page of sign-offs."),
-        Operation::of(endpoints::get_sign_off(), || web::to(get))
+        Operation::of(endpoints::get_sign_off(), || to(get))
             .says("Read a sign-off", "With whether it was taken back.")
             .answers(200, "The sign-off."),
-        Operation::of(endpoints::withdraw_sign_off(), || web::to(withdraw))
+        Operation::of(endpoints::withdraw_sign_off(), || to(withdraw))
             .says(
                 "Take a sign-off back",
                 "It counts a rung lower from now on, and stays on record with the reason.",

@@ -1,6 +1,5 @@
 //! `/v1/skin-assessments` and `/v1/screening-questions`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::screening_questions::ScreeningQuery;
 use etui_schema::short::ShortAssessment;
@@ -9,6 +8,7 @@ use etui_schema::skin_assessments::SkinAssessmentRequest;
 use super::answer::{Reply, json, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use crate::studio::plan::to_json;
@@ -16,7 +16,7 @@ use crate::studio::{screening_questions, skin_assessments};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::list_screening_questions(), || web::to(questions))
+        Operation::of(endpoints::list_screening_questions(), || to(questions))
             .speaks()
             .any_token()
             .says(
@@ -26,7 +26,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The questions.")
             .if_none_match(),
-        Operation::of(endpoints::create_skin_assessment(), || web::to(assess))
+        Operation::of(endpoints::create_skin_assessment(), || to(assess))
             .speaks()
             .says(
                 "May this skin be treated, when and how?",

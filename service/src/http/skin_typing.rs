@@ -1,18 +1,18 @@
 //! `/v1/phototype-scores` and `/v1/skin-colours`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::skin_typing::{PhototypeRequest, SkinColourRequest};
 
 use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use crate::studio::skin_typing;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::create_phototype_score(), || web::to(phototype))
+        Operation::of(endpoints::create_phototype_score(), || to(phototype))
             .speaks()
             .says(
                 "Sun-reaction type from ten answers",
@@ -20,7 +20,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  reacts to sun; it is not a skin colour.",
             )
             .answers(200, "The score with its uncertainty."),
-        Operation::of(endpoints::create_skin_colour(), || web::to(colour))
+        Operation::of(endpoints::create_skin_colour(), || to(colour))
             .speaks()
             .says(
                 "Class and difference of measured skin colours",

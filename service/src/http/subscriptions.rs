@@ -1,6 +1,5 @@
 //! `/v1/subscriptions`: where events are delivered to, and what became of each.
 
-use actix_web::web;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
@@ -13,6 +12,7 @@ use serde_json::Value;
 use super::answer::{Reply, page, record, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::patch::{self, Patch};
 use super::query::Query;
@@ -28,7 +28,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 fn of_subscriptions() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::create_subscription(), || web::to(create))
+        Operation::of(endpoints::create_subscription(), || to(create))
             .tells_secret()
             .says(
                 "Have events delivered",
@@ -41,13 +41,13 @@ fn of_subscriptions() -> Vec<Operation> {
             )
             .answers(201, "Made; keep `secret`, it is not shown again.")
             .located(),
-        Operation::of(endpoints::list_subscriptions(), || web::to(list))
+        Operation::of(endpoints::list_subscriptions(), || to(list))
             .says("List the subscriptions", "Without their secrets.")
             .answers(200, "One page of subscriptions."),
-        Operation::of(endpoints::get_subscription(), || web::to(get))
+        Operation::of(endpoints::get_subscription(), || to(get))
             .says("Read a subscription", "Without its secret.")
             .answers(200, "The subscription."),
-        Operation::of(endpoints::patch_subscription(), || web::to(change))
+        Operation::of(endpoints::patch_subscription(), || to(change))
             .says(
                 "Change, pause or resume a subscription",
                 "Its `url`, its `types` and whether it is `paused`. Nothing is sent while it is paused; \
@@ -56,11 +56,11 @@ fn of_subscriptions() -> Vec<Operation> {
             )
             .answers(200, "As it is now.")
             .errors([ErrorCode::Conflict]),
-        Operation::of(endpoints::delete_subscription(), || web::to(remove))
+        Operation::of(endpoints::delete_subscription(), || to(remove))
             .says("Remove a subscription", "Nothing is sent to it from now on.")
             .answers(200, "Removed.")
             .errors([ErrorCode::Conflict]),
-        Operation::of(endpoints::rotate_subscription_secret(), || web::to(rotate))
+        Operation::of(endpoints::rotate_subscription_secret(), || to(rotate))
             .tells_secret()
             .says(
                 "Give a subscription a new secret",
@@ -73,25 +73,25 @@ fn of_subscriptions() -> Vec<Operation> {
 
 fn of_deliveries() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::list_deliveries(), || web::to(deliveries))
+        Operation::of(endpoints::list_deliveries(), || to(deliveries))
             .says(
                 "List deliveries",
                 "In the order of their events, with their latest attempts. Finished ones are kept as \
                  long as their events, at most the latest 1000.",
             )
             .answers(200, "One page of deliveries."),
-        Operation::of(endpoints::get_delivery(), || web::to(delivery))
+        Operation::of(endpoints::get_delivery(), || to(delivery))
             .says("Read a delivery", "By the id of its event.")
             .answers(200, "The delivery.")
             .if_none_match(),
-        Operation::of(endpoints::redeliver_event(), || web::to(redeliver))
+        Operation::of(endpoints::redeliver_event(), || to(redeliver))
             .says(
                 "Send an event again",
                 "A dead letter, one that was taken, or one from before the subscription: any event that \
                  is still kept. The id of a delivery is that of its event.",
             )
             .answers(201, "It is due at once."),
-        Operation::of(endpoints::redeliver_events(), || web::to(redeliver_many))
+        Operation::of(endpoints::redeliver_events(), || to(redeliver_many))
             .says(
                 "Send many events again",
                 "Those that are named, or every dead letter, at most 200 at a time; each has its own \

@@ -1,6 +1,5 @@
 //! `/v1/symptom-reports` and `/v1/symptom-questions`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::short::ShortReport;
 use etui_schema::symptom_reports::{SymptomQuestionsQuery, SymptomReportRequest};
@@ -8,13 +7,14 @@ use etui_schema::symptom_reports::{SymptomQuestionsQuery, SymptomReportRequest};
 use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use crate::studio::triage::{self, Known};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::list_symptom_questions(), || web::to(questions))
+        Operation::of(endpoints::list_symptom_questions(), || to(questions))
             .speaks()
             .says(
                 "What to ask after a session",
@@ -22,7 +22,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  symptoms that a yes may mean.",
             )
             .answers(200, "The questions."),
-        Operation::of(endpoints::judge_symptom_report(), || web::to(judge))
+        Operation::of(endpoints::judge_symptom_report(), || to(judge))
             .speaks()
             .says(
                 "How urgent is what a client tells?",

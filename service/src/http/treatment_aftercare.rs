@@ -1,12 +1,12 @@
 //! `/v1/treatments/{id}/aftercare` and `.ics`.
 
-use actix_web::web;
 use etui_schema::aftercare_plans::CalendarQuery;
 use etui_schema::endpoints;
 use etui_schema::short::ShortPlan;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -15,7 +15,7 @@ use crate::studio::treatment_aftercare;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_treatment_aftercare(), || web::to(plan))
+        Operation::of(endpoints::get_treatment_aftercare(), || to(plan))
             .speaks()
             .says(
                 "The aftercare of a treatment",
@@ -23,7 +23,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The plan.")
             .shortens::<ShortPlan>(),
-        Operation::of(endpoints::get_treatment_calendar(), || web::to(calendar))
+        Operation::of(endpoints::get_treatment_calendar(), || to(calendar))
             .speaks()
             .says(
                 "The aftercare of a treatment as iCalendar",

@@ -1,7 +1,6 @@
 //! What is added to a treatment after it was recorded, `/v1/treatments/{id}/observations` and so on:
 //! three operations of each row of [`etui_schema::entries`](mod@etui_schema::entries), and the settlements of reports.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
 use etui_schema::problem::ErrorCode;
@@ -10,6 +9,7 @@ use etui_schema::symptom_reports::SettlementRequest;
 use super::answer::{Reply, page, record};
 use super::body::{Body, Told};
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -26,18 +26,18 @@ macro_rules! of_entries {
         [$($speaks:ident)?] [$($short:ty)?] $one:literal $a:literal $the:literal $all:literal
         $page:literal $(like $like:tt)?
     })*) => { vec![$(
-        Operation::of(endpoints::$make(), || web::to(add::<studio::$member::Own>))
+        Operation::of(endpoints::$make(), || to(add::<studio::$member::Own>))
             .says($says, $more)
             .answers(201, $made)
             $(.$speaks())?
             $(.shortens::<$short>())?
             .until_erased()
             .located(),
-        Operation::of(endpoints::$get(), || web::to(|call| entry::<studio::$member::Own>(call, $one)))
+        Operation::of(endpoints::$get(), || to(|call| entry::<studio::$member::Own>(call, $one)))
             .says(concat!("Read ", $a), GONE)
             .answers(200, $the)
             .if_none_match(),
-        Operation::of(endpoints::$list(), || web::to(entries_of::<studio::$member::Own>))
+        Operation::of(endpoints::$list(), || to(entries_of::<studio::$member::Own>))
             .says(concat!("List ", $all), GONE)
             .answers(200, $page),
     )*] };
@@ -46,7 +46,7 @@ macro_rules! of_entries {
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all: Vec<Operation> = etui_schema::entries!(of_entries);
     all.push(
-        Operation::of(endpoints::settle_symptom_report(), || web::to(settle))
+        Operation::of(endpoints::settle_symptom_report(), || to(settle))
         .says(
             "Settle what the client told",
             "A named person has looked into it. While a report of `artist` or above is open, invitations \

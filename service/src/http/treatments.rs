@@ -1,12 +1,12 @@
 //! `/v1/treatments`.
 
-use actix_web::web;
 use etui_schema::endpoints;
 use etui_schema::treatments::{TreatmentQuery, TreatmentRequest};
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::handler::to;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -15,7 +15,7 @@ use crate::studio::{history, treatments};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::record_treatment(), || web::to(create))
+        Operation::of(endpoints::record_treatment(), || to(create))
             .speaks()
             .says(
                 "Record a treatment",
@@ -25,10 +25,10 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(201, "Recorded.")
             .until_erased()
             .located(),
-        Operation::of(endpoints::list_treatments(), || web::to(list))
+        Operation::of(endpoints::list_treatments(), || to(list))
             .says("List treatments", "Oldest first; the trace only.")
             .answers(200, "One page of treatments."),
-        Operation::of(endpoints::get_treatment(), || web::to(get))
+        Operation::of(endpoints::get_treatment(), || to(get))
             .says(
                 "Read a treatment",
                 "As it stands, with what was seen, told, judged and put right since. 404 if the client was \

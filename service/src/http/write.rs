@@ -6,6 +6,7 @@
 
 use std::borrow::Cow;
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::pin::Pin;
 use std::time::{Duration, Instant};
 
 use actix_web::http::StatusCode;
@@ -53,12 +54,33 @@ impl Turns {
     }
 }
 
+/// A plan, whatever it plans: what runs it is the same code for all.
+trait Plans {
+    fn plan<'a>(&'a self, snap: &'a mut Snap, moment: &'a Moment) -> Planning<'a>;
+}
+
+type Planning<'a> = Pin<Box<dyn Future<Output = Result<Planned, Error>> + 'a>>;
+
+impl<F> Plans for F
+where
+    F: AsyncFn(&mut Snap, &Moment) -> Result<Planned, Error>,
+{
+    fn plan<'a>(&'a self, snap: &'a mut Snap, moment: &'a Moment) -> Planning<'a> {
+        Box::pin(self(snap, moment))
+    }
+}
+
 /// Runs a plan until it is committed or refused.
 pub(crate) async fn run<F>(call: &Call, body: &[u8], plan: F) -> Reply
 where
     F: AsyncFn(&mut Snap, &Moment) -> Result<Planned, Error>,
 {
-    let plan = async |snap: &mut Snap, moment: &Moment, ()| Ok((plan(snap, moment).await?, ()));
+    run_any(call, body, &plan).await
+}
+
+async fn run_any(call: &Call, body: &[u8], plan: &dyn Plans) -> Reply {
+    let plan =
+        async |snap: &mut Snap, moment: &Moment, ()| Ok((plan.plan(snap, moment).await?, ()));
     run_in_turn(call, body, async || (), plan).await
 }
 

@@ -110,7 +110,7 @@ pub fn or_unreadable<T>(found: Result<Option<T>, Error>) -> Result<Found<T>, Err
         Ok(found) => Ok(Found::Read(found)),
         Err(Error::NotFound { .. }) => Ok(Found::Read(None)),
         Err(Error::Unreadable(why)) => {
-            tracing::error!(reason = why, "a record cannot be read and is left out");
+            tell_of_one_left_out(&why);
             Ok(Found::Unreadable)
         }
         Err(
@@ -126,6 +126,10 @@ pub fn or_unreadable<T>(found: Result<Option<T>, Error>) -> Result<Found<T>, Err
             | Error::Internal(_)),
         ) => Err(error),
     }
+}
+
+fn tell_of_one_left_out(why: &str) {
+    tracing::error!(reason = why, "a record cannot be read and is left out");
 }
 
 impl Error {
