@@ -1,15 +1,11 @@
 //! Making answers: JSON bytes, entity tags, conditional reads.
 
-use std::io::Write;
-
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::http::header;
 use actix_web::web::Bytes;
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
-use flate2::Compression;
-use flate2::write::GzEncoder;
 use serde::Serialize;
 
 use super::call::Call;
@@ -46,19 +42,13 @@ pub(crate) struct Fixed {
 }
 
 impl Fixed {
-    pub(crate) fn new(body: Vec<u8>) -> Self {
-        Self { tag: tag_of(&body), bytes: body.into(), gzip: false }
-    }
-
-    /// The same for those who take it compressed.
-    pub(crate) fn packed(&self) -> Self {
-        let mut packer = GzEncoder::new(Vec::new(), Compression::default());
-        let packed = packer.write_all(&self.bytes).and_then(|()| packer.finish());
-        self.packed_as(packed.unwrap_or_default())
+    pub(crate) fn new(body: impl Into<Bytes>) -> Self {
+        let bytes = body.into();
+        Self { tag: tag_of(&bytes), bytes, gzip: false }
     }
 
     /// The same, compressed already.
-    pub(crate) fn packed_as(&self, packed: Vec<u8>) -> Self {
+    pub(crate) fn packed_as(&self, packed: impl Into<Bytes>) -> Self {
         Self { tag: self.tag.clone(), bytes: packed.into(), gzip: true }
     }
 

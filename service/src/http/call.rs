@@ -123,7 +123,7 @@ impl Call {
         }
         let caller = guard(req, &state, operation, now)?;
         acceptable(req, operation)?;
-        (operation.reads_query)(req.query_string())?;
+        operation.takes_query(req.query_string())?;
         preferences::look(req, operation)?;
         // A dry run writes nothing, and a key that cannot be one is still a mistake.
         write::key_of(req)?;
