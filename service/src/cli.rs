@@ -330,8 +330,7 @@ fn print_demo() -> Result<(), Failed> {
 }
 
 fn print_openapi() -> Result<(), Failed> {
-    let text = serde_json::to_string_pretty(&document::document())?;
-    writeln!(std::io::stdout(), "{text}")?;
+    writeln!(std::io::stdout(), "{}", *document::TEXT)?;
     Ok(())
 }
 

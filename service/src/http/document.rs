@@ -1,16 +1,32 @@
 //! The document of the interface as it is checked in (`openapi/openapi.json`). It is what is
 //! served, and what bodies and queries are held against: what it says of them is what holds.
 //!
-//! [`openapi`](super::openapi) makes it, with the feature `describe`; the program has only what was made.
+//! `http::openapi` makes it, with the feature `describe`; the program has only what was made.
 
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::sync::LazyLock;
 
+#[cfg(feature = "describe")]
+use etui_schema::describe::{JsonSchema, Schema, SchemaGenerator};
 use flate2::read::GzDecoder;
 use serde::Deserialize;
 use serde_json::value::RawValue;
 use serde_json::{Map, Value, json};
+
+/// Makes the schema of one type in a generator shared by the whole document.
+#[cfg(feature = "describe")]
+pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
+/// That there is one, where the document is not made.
+#[cfg(not(feature = "describe"))]
+pub(crate) type SchemaOf = ();
+
+#[cfg(feature = "describe")]
+pub(crate) fn schema_of<T: JsonSchema>() -> SchemaOf {
+    |generator| generator.subschema_for::<T>()
+}
+#[cfg(not(feature = "describe"))]
+pub(crate) fn schema_of<T>() -> SchemaOf {}
 
 /// The document without blanks, compressed (`build.rs`).
 pub(crate) const PACKED: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/openapi.json.gz"));
@@ -18,32 +34,27 @@ pub(crate) const PACKED: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/opena
 /// The document without blanks.
 pub(crate) static TEXT: LazyLock<String> = LazyLock::new(|| {
     let mut text = String::new();
-    // Without it nothing that is refused by it is let in: `Shape` says so.
+    // Where it cannot be read there is no schema in it, and nothing is let in.
     let read = GzDecoder::new(PACKED).read_to_string(&mut text);
     read.map(|_| text).unwrap_or_default()
 });
 
-static PARTS: LazyLock<Parts<'static>> = LazyLock::new(|| Parts::of(&TEXT));
+/// What is looked up in it.
+pub(crate) static PARTS: LazyLock<Parts<'static>> = LazyLock::new(|| Parts::of(&TEXT));
+
+/// What a patched record has to be whose PUT there is none of: no part of the document.
+const UNPUBLISHED: &str = include_str!("unpublished.json");
+
+/// What a body of this type has to be.
+pub(crate) fn body(name: &str) -> Option<Value> {
+    let own = || serde_json::from_str::<Map<String, Value>>(UNPUBLISHED).ok()?.shift_remove(name);
+    PARTS.schema(name).or_else(|| Some(PARTS.whole(own()?)))
+}
 
 /// The whole document.
 #[must_use]
 pub fn document() -> Value {
     serde_json::from_str(&TEXT).unwrap_or_default()
-}
-
-/// The names of the schemas, in order.
-pub(crate) fn names() -> impl Iterator<Item = &'static str> {
-    PARTS.components.schemas.keys().copied()
-}
-
-/// The schema of this name, a document of its own with all it refers to.
-pub(crate) fn schema(name: &str) -> Option<Value> {
-    PARTS.schema(name)
-}
-
-/// What the query of an operation has to be, as an object.
-pub(crate) fn query(id: &str) -> Option<Value> {
-    PARTS.query(id)
 }
 
 /// What is looked up in a document.
@@ -91,19 +102,15 @@ impl<'d> Parts<'d> {
         serde_json::from_str(text).unwrap_or_default()
     }
 
-    /// Every schema by its name, each a document of its own.
-    #[must_use]
-    pub fn schemas(&self) -> BTreeMap<&'d str, Value> {
-        let names = self.components.schemas.keys();
-        names.filter_map(|name| Some((*name, self.schema(name)?))).collect()
+    /// The names of the schemas, in order.
+    pub fn names(&self) -> impl Iterator<Item = &'d str> {
+        self.components.schemas.keys().copied()
     }
 
-    fn schema(&self, name: &str) -> Option<Value> {
-        let mut schema = self.named(name)?;
-        // What an answer may look like stands with the operations.
-        if schema.contains_key("properties") {
-            schema.shift_remove("examples");
-        }
+    /// The schema of this name, a document of its own with all it refers to.
+    #[must_use]
+    pub fn schema(&self, name: &str) -> Option<Value> {
+        let schema = self.named(name)?;
         let head = json!({
             "$schema": "https://json-schema.org/draft/2020-12/schema",
             "$id": format!("/v1/schemas/{name}"),
@@ -112,7 +119,8 @@ impl<'d> Parts<'d> {
         Some(self.whole(Value::Object(whole.collect())))
     }
 
-    fn query(&self, id: &str) -> Option<Value> {
+    /// What the query of an operation has to be, as an object.
+    pub(crate) fn query(&self, id: &str) -> Option<Value> {
         let asked = self.paths.values().flat_map(BTreeMap::values).find(|asked| asked.id == id)?;
         let (mut properties, mut required) = (Map::new(), Vec::new());
         for parameter in &asked.parameters {
@@ -134,7 +142,13 @@ impl<'d> Parts<'d> {
     }
 
     fn named(&self, name: &str) -> Option<Map<String, Value>> {
-        serde_json::from_str(self.components.schemas.get(name)?.get()).ok()
+        let schema = self.components.schemas.get(name)?.get();
+        let mut schema: Map<String, Value> = serde_json::from_str(schema).ok()?;
+        // Whole answers are shown where the operations are.
+        if schema.contains_key("properties") {
+            schema.shift_remove("examples");
+        }
+        Some(schema)
     }
 
     /// A schema with all it refers to, directly or through others, under `$defs`.

@@ -13,9 +13,10 @@ use serde_json::json;
 
 use super::answer::{self, Fixed, Reply, fixed, tagged, takes_gzip, to_bytes};
 use super::call::Call;
+use super::document::{self, PARTS};
 use super::failure::Failure;
 use super::operation::{BODY_LIMIT, Operation};
-use super::{document, routes};
+use super::routes;
 use crate::studio::idempotency::KEPT;
 use crate::studio::paging::MOST_ROWS;
 
@@ -75,13 +76,13 @@ async fn whole(call: Call) -> Reply {
 
 async fn schema_names(call: Call) -> Reply {
     let _ = call;
-    answer::json(200, &SchemaNames { names: document::names().map(str::to_owned).collect() })
+    answer::json(200, &SchemaNames { names: PARTS.names().map(str::to_owned).collect() })
 }
 
 async fn schema(call: Call) -> Reply {
     let name = call.req.match_info().query("name");
     let name = name.strip_suffix(".json").unwrap_or(name);
-    let Some(found) = document::schema(name) else {
+    let Some(found) = PARTS.schema(name) else {
         return Err(Failure::new(
             ErrorCode::NotFound,
             "there is no schema of that name; /v1/schemas lists them",

@@ -9,8 +9,6 @@ use actix_web::Route;
 use actix_web::http::Method;
 use etui_schema::access::Scope;
 use etui_schema::describe::JsonSchema;
-#[cfg(feature = "describe")]
-use etui_schema::describe::{Schema, SchemaGenerator};
 use etui_schema::endpoints::{At, Endpoint, How, Nothing};
 use etui_schema::merge_patch::{MEDIA_TYPE, MergePatch};
 use etui_schema::problem::ErrorCode;
@@ -20,23 +18,10 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use super::document::{SchemaOf, schema_of};
 use super::failure::Failure;
 use super::query;
 use super::views::{self, Short};
-
-/// Makes the schema of one type in a generator shared by the whole document.
-#[cfg(feature = "describe")]
-pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
-/// That there is one, where the document is not made.
-#[cfg(not(feature = "describe"))]
-pub(crate) type SchemaOf = ();
-
-#[cfg(feature = "describe")]
-fn schema_of<T: JsonSchema>() -> SchemaOf {
-    |generator| generator.subschema_for::<T>()
-}
-#[cfg(not(feature = "describe"))]
-fn schema_of<T>() -> SchemaOf {}
 
 /// The schema of a part of an endpoint, if it has that part.
 fn part<T: JsonSchema + 'static>() -> Option<SchemaOf> {

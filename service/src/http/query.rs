@@ -5,17 +5,12 @@
 //! against that schema, and only then read as the type. What the document
 //! says of a parameter is therefore what holds.
 
-use std::future::{Ready, ready};
-
-use actix_web::{FromRequest, HttpRequest, dev};
 use etui_schema::endpoints::Nothing;
 use etui_schema::places;
 use etui_schema::problem::{Fault, FaultCode};
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 
-use super::call::operation_of;
-use super::compute;
 use super::failure::Failure;
 use super::faults::{LAST_INSTANT, MOST_FAULTS, is_beyond};
 use super::validator::Shape;
@@ -36,16 +31,6 @@ pub(crate) fn takes<T: DeserializeOwned>(
 
 /// The query of a request, read as `T` and within the limits of its schema.
 pub(crate) struct Query<T>(pub(crate) T);
-
-impl<T: DeserializeOwned> FromRequest for Query<T> {
-    type Error = Failure;
-    type Future = Ready<Result<Self, Failure>>;
-
-    fn from_request(req: &HttpRequest, _: &mut dev::Payload) -> Self::Future {
-        let operation = operation_of(req).ok_or_else(compute::internal);
-        ready(operation.and_then(|operation| parse(operation.id, req.query_string())).map(Self))
-    }
-}
 
 /// Reads the query string of an operation.
 pub(crate) fn parse<T: DeserializeOwned>(

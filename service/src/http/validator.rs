@@ -8,13 +8,13 @@ use std::str::FromStr;
 use std::sync::{Arc, LazyLock, RwLock};
 
 use boon::{Compiler, Draft, Format, SchemaIndex, Schemas};
-use etui_schema::problem::Fault;
+use etui_schema::problem::{ErrorCode, Fault};
 use etui_schema::vocabulary::{CivilDate, Instant, Zone};
 use serde_json::Value;
 
+use super::document::{self, PARTS};
 use super::failure::Failure;
 use super::faults::{self, MOST_FAULTS};
-use super::{compute, document};
 
 /// What is known of a type's schema.
 pub(crate) struct Shape {
@@ -49,6 +49,11 @@ fn reads_as<T: FromStr<Err: Error + 'static>>(value: &Value) -> Result<(), Box<d
 /// What was made, by the type of a body or the operation of a query.
 static SHAPES: LazyLock<RwLock<HashMap<&str, Arc<Shape>>>> = LazyLock::new(RwLock::default);
 
+/// What is refused where nothing can be looked at.
+fn unknown() -> Failure {
+    Failure::new(ErrorCode::Internal, "internal error")
+}
+
 impl Shape {
     /// The shape of a body, which is published under the name of its type.
     ///
@@ -56,7 +61,7 @@ impl Shape {
     /// 500 if there is none: what cannot be looked at is not let in.
     pub(crate) fn of_body<T>() -> Result<Arc<Self>, Failure> {
         let name = type_name::<T>().rsplit("::").next().unwrap_or_default();
-        Self::held(name, document::schema).ok_or_else(compute::internal)
+        Self::held(name, document::body).ok_or_else(unknown)
     }
 
     /// The shape of an operation's query.
@@ -64,7 +69,7 @@ impl Shape {
     /// # Errors
     /// 500 if the document has no such operation.
     pub(crate) fn of_query(operation: &'static str) -> Result<Arc<Self>, Failure> {
-        Self::held(operation, document::query).ok_or_else(compute::internal)
+        Self::held(operation, |id| PARTS.query(id)).ok_or_else(unknown)
     }
 
     /// What is known by this name, made at its first use.

@@ -4,7 +4,7 @@ use etui_schema::appointment_checks::AppointmentCheck;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use super::operation::SchemaOf;
+use super::document::SchemaOf;
 use crate::studio::Studio;
 
 /// How the short view of an answer is made of its bytes; nothing of bytes that are no such answer.

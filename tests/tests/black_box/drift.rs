@@ -38,8 +38,13 @@ fn drift_of_the_checked_in_documents() {
     let recorded = Tour::shared().recorded();
     let mut made = BTreeMap::new();
     let document = openapi::document(&recorded);
-    for (name, schema) in Parts::of(&document.to_string()).schemas() {
-        made.insert(format!("schemas/{name}.json"), pretty(&schema));
+    let text = document.to_string();
+    let parts = Parts::of(&text);
+    for name in parts.names() {
+        made.insert(
+            format!("schemas/{name}.json"),
+            pretty(&parts.schema(name).unwrap_or_default()),
+        );
     }
     made.insert("openapi.json".to_owned(), pretty(&document));
     made.insert("examples.json".to_owned(), pretty(&recorded));

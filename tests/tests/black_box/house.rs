@@ -8,7 +8,7 @@ use std::path::Path;
 use etui_service::studio::kinds;
 
 /// Rooms that know each other, each with the reason why they may.
-const KNOTS: [(&[&str], &str); 3] = [
+const KNOTS: [(&[&str], &str); 4] = [
     (
         &[
             "studio::appointment_checks",
@@ -31,6 +31,10 @@ const KNOTS: [(&[&str], &str); 3] = [
         ],
         "a call knows the state it came to, and the state what is computed, followed and written \
          for calls",
+    ),
+    (
+        &["http::meta", "http::routes"],
+        "what the service can do is read from the table of routes, and is told by one of them",
     ),
     (
         &["store::backup", "store::folders"],

@@ -2,12 +2,15 @@
 //! that it says of what is sent no more and no less than the types do.
 
 use etui_schema::describe::generate::SchemaSettings;
+use etui_schema::plugins::PluginSettings;
+use etui_schema::subscriptions::SubscriptionSettings;
 use serde_json::{Map, Value, json};
 
 use super::document;
 use super::schemas::generator_inline;
 use super::tidy::tidy;
-use crate::http::{document as held, routes};
+use crate::http::document::{PARTS, SchemaOf, body};
+use crate::http::routes;
 
 #[test]
 fn what_utoipa_would_drop_is_there() {
@@ -29,26 +32,32 @@ fn the_document_asks_for_what_the_types_ask_for() {
     let (mut bodies, mut queries) = (0, 0);
     for operation in routes::operations() {
         if let Some(make) = operation.body {
-            let mut generator = SchemaSettings::draft2020_12().into_generator();
-            let refers = make(&mut generator).to_value();
-            let name = refers["$ref"].as_str().and_then(|place| place.rsplit('/').next()).unwrap();
-            let mut all = generator.take_definitions(true);
-            let mut said = all.shift_remove(name).unwrap();
-            if !all.is_empty() {
-                said["$defs"] = all.into();
-            }
-            tidy(&mut said);
-            assert_eq!(bare(&held::schema(name).unwrap()), bare(&said), "{}", operation.id);
+            of_a_body(make);
             bodies += 1;
         }
         if let Some(make) = operation.query {
             let mut said = make(&mut generator_inline()).to_value();
             tidy(&mut said);
-            assert_eq!(bare(&held::query(operation.id).unwrap()), bare(&said), "{}", operation.id);
+            assert_eq!(bare(&PARTS.query(operation.id).unwrap()), bare(&said), "{}", operation.id);
             queries += 1;
         }
     }
     assert!(50 < bodies && 30 < queries, "{bodies} bodies, {queries} queries");
+    of_a_body(|generator| generator.subschema_for::<PluginSettings>());
+    of_a_body(|generator| generator.subschema_for::<SubscriptionSettings>());
+}
+
+fn of_a_body(make: SchemaOf) {
+    let mut generator = SchemaSettings::draft2020_12().into_generator();
+    let refers = make(&mut generator).to_value();
+    let name = refers["$ref"].as_str().and_then(|place| place.rsplit('/').next()).unwrap();
+    let mut all = generator.take_definitions(true);
+    let mut said = all.shift_remove(name).unwrap();
+    if !all.is_empty() {
+        said["$defs"] = all.into();
+    }
+    tidy(&mut said);
+    assert_eq!(bare(&body(name).unwrap()), bare(&said), "{name}");
 }
 
 /// A schema without what is only said of it, and with what references are in their place.
@@ -57,7 +66,7 @@ fn bare(schema: &Value) -> Value {
     match schema {
         Value::Object(members) => {
             let is_reference = members.get("$ref").is_some_and(|to| to == "#/$defs/Reference");
-            let reference = is_reference.then(|| held::schema("Reference").unwrap());
+            let reference = is_reference.then(|| PARTS.schema("Reference").unwrap());
             let written = reference.iter().filter_map(Value::as_object).flatten();
             let own = members.iter().filter(|(key, _)| !(is_reference && *key == "$ref"));
             let kept = own.chain(written).filter(|(key, value)| {

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 
 use super::apply::apply;
 use super::stored::StoredPack;
-use crate::http::document;
+use crate::http::document::PARTS;
 use crate::studio::craft::Craft;
 
 /// Members that only concern the keeping; no loader sees them.
@@ -45,7 +45,7 @@ fn read(builtin: &Craft, kind: wire::PackKind, mut content: Value, at: &str) -> 
 }
 
 fn published(name: &str) -> BTreeSet<String> {
-    let schema = document::schema(name).unwrap();
+    let schema = PARTS.schema(name).unwrap();
     let members = schema["properties"].as_object().unwrap();
     members.keys().filter(|name| !KEEPING.contains(&name.as_str())).cloned().collect()
 }
