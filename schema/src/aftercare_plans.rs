@@ -1,8 +1,8 @@
 //! Aftercare plans: what a client sees, does and avoids, and when it is said.
 
+use crate::describe::JsonSchema;
 use crate::kinds::{asked, sent, told};
 use garde::Validate;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 

@@ -1,10 +1,10 @@
 //! Answers to the screening questions, by question id.
 
-use std::borrow::Cow;
+#[cfg(feature = "describe")]
+use crate::describe::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use std::collections::BTreeMap;
 use std::fmt;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
@@ -93,8 +93,9 @@ impl<'de> Deserialize<'de> for Answer {
     }
 }
 
+#[cfg(feature = "describe")]
 impl JsonSchema for Answer {
-    fn schema_name() -> Cow<'static, str> {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
         "Answer".into()
     }
 

@@ -1,8 +1,8 @@
 //! What is used on the skin, for a check: the skin test and the bottles.
 
+use crate::describe::JsonSchema;
 use crate::kinds::{sent, told};
 use garde::Validate;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::open::Open;

@@ -1,10 +1,10 @@
 //! Configurations side by side: what each does in this skin, under this hand
 //! and machine.
 
+use crate::describe::JsonSchema;
 use crate::kinds::{sent, told};
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 

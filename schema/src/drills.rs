@@ -1,8 +1,8 @@
 //! Drills on practice skin: what is asked, and whether it was met.
 
+use crate::describe::JsonSchema;
 use crate::kinds::{sent, told};
 use garde::Validate;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 

@@ -4,12 +4,13 @@
 //! carries references and never anything of a client's health: who needs more
 //! asks the service for it, with a token that may.
 
+#[cfg(feature = "describe")]
+use crate::describe::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use crate::kinds::{asked, told};
 use std::borrow::Cow;
 use std::fmt;
 use std::str::FromStr;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use uuid::Uuid;
 
@@ -107,6 +108,7 @@ impl<'de> Deserialize<'de> for Sequence {
     }
 }
 
+#[cfg(feature = "describe")]
 impl JsonSchema for Sequence {
     fn schema_name() -> Cow<'static, str> {
         "Sequence".into()

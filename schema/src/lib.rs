@@ -3,7 +3,7 @@
 //! This crate computes nothing and touches nothing: it holds the trade's
 //! vocabulary ([`vocabulary`]) and, one file a resource, the requests and
 //! answers of the HTTP interface, with their limits (garde) and their JSON
-//! Schemas (schemars). A limit is written once, beside the field it limits. What
+//! Schemas ([`describe`]). A limit is written once, beside the field it limits. What
 //! is called with them is a line in [`endpoints`], what is added to a treatment a row of [`mod@entries`],
 //! and [`places`] tells where in a text something lies that cannot be read.
 //!
@@ -23,6 +23,7 @@ pub mod clients;
 pub mod configuration_comparisons;
 pub mod configuration_drawings;
 pub mod deliveries;
+pub mod describe;
 pub mod dossiers;
 pub mod drills;
 pub mod dry_runs;

@@ -1,8 +1,7 @@
 //! Changing some members of a record: JSON Merge Patch (RFC 7396).
 
-use std::borrow::Cow;
-
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+#[cfg(feature = "describe")]
+use crate::describe::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 /// The media type of a merge patch.
 pub const MEDIA_TYPE: &str = "application/merge-patch+json";
@@ -11,8 +10,9 @@ pub const MEDIA_TYPE: &str = "application/merge-patch+json";
 #[derive(Debug, Clone, Copy)]
 pub struct MergePatch;
 
+#[cfg(feature = "describe")]
 impl JsonSchema for MergePatch {
-    fn schema_name() -> Cow<'static, str> {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
         "MergePatch".into()
     }
 

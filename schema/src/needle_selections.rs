@@ -1,13 +1,13 @@
 //! Which needle, and why: candidates ranked for treatment, effect, hand,
 //! machine and skin.
 
+#[cfg(feature = "describe")]
+use crate::describe::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use crate::kinds::{sent, told};
-use std::borrow::Cow;
 use std::fmt;
 use std::sync::Arc;
 
 use garde::Validate;
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::value::SeqAccessDeserializer;
 use serde::de::{self, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
@@ -115,8 +115,9 @@ impl<'de> Deserialize<'de> for Candidates {
     }
 }
 
+#[cfg(feature = "describe")]
 impl JsonSchema for Candidates {
-    fn schema_name() -> Cow<'static, str> {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
         "Candidates".into()
     }
 

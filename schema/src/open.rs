@@ -4,11 +4,12 @@
 //! client does not know. A word of a list that is only answered, and a verdict, is kept as it came
 //! ([`Open::Unknown`]), and everything beside it counts.
 
+#[cfg(feature = "describe")]
+use crate::describe::{JsonSchema, Schema, SchemaGenerator};
 use std::borrow::Cow;
 use std::fmt;
 use std::str::FromStr;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// A word of a list, or one that is newer than this build; that comes behind all words of the list.
@@ -89,6 +90,7 @@ impl<'de, T: FromStr> Deserialize<'de> for Open<T> {
     }
 }
 
+#[cfg(feature = "describe")]
 impl<T: JsonSchema> JsonSchema for Open<T> {
     fn schema_name() -> Cow<'static, str> {
         T::schema_name()

@@ -10,12 +10,13 @@ mod rules;
 mod spellings;
 mod training;
 
+use crate::describe::JsonSchema;
+#[cfg(feature = "describe")]
+use crate::describe::{Schema, SchemaGenerator, json_schema};
 use crate::kinds::{asked, sent, told};
-use std::borrow::Cow;
 use std::marker::PhantomData;
 
 use garde::Validate;
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -138,8 +139,9 @@ pub struct KeptPack<T> {
 #[derive(Debug, Clone, Copy)]
 pub struct SentPack<T>(PhantomData<T>);
 
+#[cfg(feature = "describe")]
 impl<T: JsonSchema> JsonSchema for SentPack<T> {
-    fn schema_name() -> Cow<'static, str> {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
         format!("Sent{}", T::schema_name()).into()
     }
 

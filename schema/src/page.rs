@@ -1,9 +1,10 @@
 //! Paging: how a list is asked for and answered.
 
+use crate::describe::JsonSchema;
+#[cfg(feature = "describe")]
+use crate::describe::{Schema, SchemaGenerator, json_schema};
 use crate::kinds::asked;
-use std::borrow::Cow;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
@@ -20,8 +21,9 @@ pub struct Page<T> {
     pub unreadable: Option<u32>,
 }
 
+#[cfg(feature = "describe")]
 impl<T: JsonSchema> JsonSchema for Page<T> {
-    fn schema_name() -> Cow<'static, str> {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
         format!("PageOf{}", T::schema_name()).into()
     }
 

@@ -3,9 +3,9 @@
 
 use std::fmt;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::describe::JsonSchema;
 use crate::open::Open;
 use crate::vocabulary::{CivilDate, words};
 

@@ -1,8 +1,8 @@
 //! Skin typing: sun-reaction type and measured colour.
 
+use crate::describe::JsonSchema;
 use crate::kinds::{sent, told};
 use garde::Validate;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 

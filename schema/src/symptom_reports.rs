@@ -1,8 +1,8 @@
 //! Symptom reports: what a client tells, and how urgent it is.
 
+use crate::describe::JsonSchema;
 use crate::kinds::{asked, sent, told};
 use garde::Validate;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;

@@ -1,7 +1,7 @@
 //! Treatment records: what was used on whom, and what was seen meanwhile.
 
+use crate::describe::JsonSchema;
 use crate::kinds::{asked, sent, told};
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;

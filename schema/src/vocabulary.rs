@@ -20,6 +20,7 @@ macro_rules! textual {
             }
         }
 
+        #[cfg(feature = "describe")]
         impl JsonSchema for $name {
             fn schema_name() -> Cow<'static, str> {
                 $schema_name.into()

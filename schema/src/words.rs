@@ -52,7 +52,7 @@ macro_rules! closed_list {
 macro_rules! words {
     ($(#[$meta:meta])* $name:ident, $list:literal { $($members:tt)+ }) => {
         $crate::closed_list! {
-            [serde::Serialize, serde::Deserialize, schemars::JsonSchema]
+            [serde::Serialize, serde::Deserialize, $crate::describe::JsonSchema]
             $(#[$meta])* $name { $($members)+ }
         }
 

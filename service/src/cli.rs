@@ -16,7 +16,7 @@ use crate::config::{Config, DatabaseConfig};
 use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::{Sources, System};
-use crate::http::openapi;
+use crate::http::document;
 use crate::http::rt;
 use crate::log;
 use crate::look;
@@ -330,8 +330,7 @@ fn print_demo() -> Result<(), Failed> {
 }
 
 fn print_openapi() -> Result<(), Failed> {
-    let text = serde_json::to_string_pretty(&openapi::document())?;
-    writeln!(std::io::stdout(), "{text}")?;
+    writeln!(std::io::stdout(), "{}", *document::TEXT)?;
     Ok(())
 }
 

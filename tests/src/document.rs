@@ -58,7 +58,7 @@ impl Document {
     /// The document of this build.
     #[must_use]
     pub fn of_this_build() -> Self {
-        Self::new(etui_service::http::openapi::document())
+        Self::new(etui_service::http::document::document())
     }
 
     /// Every operation, in the order of the document.

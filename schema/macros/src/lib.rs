@@ -12,10 +12,9 @@ use proc_macro::TokenStream;
 
 /// What a body, and what is named in one, derives.
 const SENT: &str = "Debug, Clone, PartialEq, ::serde::Serialize, ::serde::Deserialize, \
-                    ::schemars::JsonSchema, ::garde::Validate";
+                    crate::describe::JsonSchema, ::garde::Validate";
 /// What an answer derives, and a query.
-const TOLD: &str =
-    "Debug, Clone, PartialEq, ::serde::Serialize, ::serde::Deserialize, ::schemars::JsonSchema";
+const TOLD: &str = "Debug, Clone, PartialEq, ::serde::Serialize, ::serde::Deserialize, crate::describe::JsonSchema";
 /// What is read of a file derives.
 const LOADED: &str = "Debug, Clone, ::serde::Deserialize";
 /// What is absent is left out.
@@ -47,6 +46,13 @@ pub fn told(also: TokenStream, item: TokenStream) -> TokenStream {
 #[proc_macro_attribute]
 pub fn loaded(also: TokenStream, item: TokenStream) -> TokenStream {
     with(&[], LOADED, &[STRICT], also, item)
+}
+
+/// What stands for schemars' derive where no document is made: it knows its attributes, and makes
+/// nothing.
+#[proc_macro_derive(JsonSchema, attributes(schemars))]
+pub fn undescribed(_: TokenStream) -> TokenStream {
+    TokenStream::new()
 }
 
 /// An item with these attributes before it, one that derives among them.

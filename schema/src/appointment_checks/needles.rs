@@ -1,9 +1,10 @@
 //! Which needle a check offers, and why.
 
+#[cfg(feature = "describe")]
+use crate::describe::JsonSchema;
 use crate::kinds::told;
 use std::fmt;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -78,13 +79,14 @@ impl<'de> Deserialize<'de> for NeedleSource {
     }
 }
 
+#[cfg(feature = "describe")]
 impl JsonSchema for NeedleSource {
     fn schema_name() -> std::borrow::Cow<'static, str> {
         "NeedleSource".into()
     }
 
-    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        schemars::json_schema!({
+    fn json_schema(_: &mut crate::describe::SchemaGenerator) -> crate::describe::Schema {
+        crate::describe::json_schema!({
             "description": "`drawer`, `usual`, or what these labels say.",
             "anyOf": [
                 { "type": "string", "enum": ["drawer", "usual"] },

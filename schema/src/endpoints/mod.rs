@@ -50,10 +50,10 @@ use std::any::TypeId;
 use std::fmt::Display;
 use std::marker::PhantomData;
 
-use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::access::Scope;
+use crate::describe::JsonSchema;
 
 /// How an operation is called: its method, and what goes with it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

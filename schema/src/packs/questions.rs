@@ -1,8 +1,8 @@
 //! Questions that a rules pack adds.
 
+use crate::describe::JsonSchema;
 use crate::kinds::sent;
 use garde::Validate;
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::vocabulary::{Treatment, words};

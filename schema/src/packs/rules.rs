@@ -1,12 +1,13 @@
 //! A rules pack: questions and rules a studio adds, and built-in rules it
 //! makes stricter.
 
+use crate::describe::JsonSchema;
+#[cfg(feature = "describe")]
+use crate::describe::{Schema, SchemaGenerator, json_schema};
 use crate::kinds::sent;
-use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use garde::Validate;
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 
 use super::questions::{PackQuestion, PackWho};
@@ -243,8 +244,9 @@ pub struct PackPeriod(
     pub String,
 );
 
+#[cfg(feature = "describe")]
 impl JsonSchema for PackPeriod {
-    fn schema_name() -> Cow<'static, str> {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
         "PackPeriod".into()
     }
 

@@ -3,11 +3,12 @@
 //! [`Level`], [`Severity`] and [`Trend`] are declared from mild to grave, so
 //! that their order is the order of their members.
 
+#[cfg(feature = "describe")]
+use crate::describe::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use std::borrow::Cow;
 use std::fmt;
 use std::str::FromStr;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 
 pub use super::symptom::Symptom;

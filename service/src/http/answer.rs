@@ -1,15 +1,11 @@
 //! Making answers: JSON bytes, entity tags, conditional reads.
 
-use std::io::Write;
-
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::http::header;
 use actix_web::web::Bytes;
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
-use flate2::Compression;
-use flate2::write::GzEncoder;
 use serde::Serialize;
 
 use super::call::Call;
@@ -46,19 +42,13 @@ pub(crate) struct Fixed {
 }
 
 impl Fixed {
-    pub(crate) fn new(body: Vec<u8>) -> Self {
-        Self { tag: tag_of(&body), bytes: body.into(), gzip: false }
-    }
-
-    /// The same for those who take it compressed.
-    pub(crate) fn packed(&self) -> Self {
-        let mut packer = GzEncoder::new(Vec::new(), Compression::default());
-        let packed = packer.write_all(&self.bytes).and_then(|()| packer.finish());
-        self.packed_as(packed.unwrap_or_default())
+    pub(crate) fn new(body: impl Into<Bytes>) -> Self {
+        let bytes = body.into();
+        Self { tag: tag_of(&bytes), bytes, gzip: false }
     }
 
     /// The same, compressed already.
-    pub(crate) fn packed_as(&self, packed: Vec<u8>) -> Self {
+    pub(crate) fn packed_as(&self, packed: impl Into<Bytes>) -> Self {
         Self { tag: self.tag.clone(), bytes: packed.into(), gzip: true }
     }
 
@@ -78,11 +68,13 @@ pub(crate) fn takes_gzip(call: &Call) -> bool {
 pub(crate) fn to_bytes<T: Serialize>(value: &T) -> Result<Vec<u8>, Failure> {
     // Most answers fit: growing to their size by doubling would copy them three times over.
     let mut bytes = Vec::with_capacity(ANSWER);
-    serde_json::to_writer(&mut bytes, value).map_err(|error| {
-        tracing::error!(reason = %error, "an answer could not be serialised");
-        Failure::new(ErrorCode::Internal, "internal error")
-    })?;
+    serde_json::to_writer(&mut bytes, value).map_err(|error| unwritten(&error))?;
     Ok(bytes)
+}
+
+fn unwritten(error: &serde_json::Error) -> Failure {
+    tracing::error!(reason = %error, "an answer could not be serialised");
+    Failure::new(ErrorCode::Internal, "internal error")
 }
 
 /// A read that may be answered with 304.

@@ -13,10 +13,10 @@ use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderName};
 use actix_web::web::{Bytes, BytesMut};
 use actix_web::{FromRequest, HttpRequest, dev, web};
+use etui_schema::describe::JsonSchema;
 use etui_schema::places::{self, plain};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 use garde::Validate;
-use schemars::JsonSchema;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
@@ -160,18 +160,19 @@ fn next_chunk(
 /// Reads a body of type `T` and reports everything that is wrong with it.
 pub(crate) fn parse<T>(bytes: &[u8]) -> Result<T, Failure>
 where
-    T: DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static,
+    T: DeserializeOwned + Validate<Context = ()>,
 {
+    let shape = Shape::of_body::<T>()?;
     let read = serde_json::from_slice::<T>(bytes);
     // Where the type names the members, serde has refused one that stands twice.
-    let is_looked_at = read.is_err() || Shape::of::<T>().is_none_or(|shape| shape.is_open);
+    let is_looked_at = read.is_err() || shape.is_open;
     let twice = if is_looked_at { faults::doubled(bytes) } else { Vec::new() };
     match read {
         Ok(value) => match value.validate() {
-            Ok(()) if twice.is_empty() => unsuspected(value, bytes),
-            Ok(()) => Err(Failure::refused(with_faults(schema_faults::<T>(bytes), twice))),
+            Ok(()) if twice.is_empty() => unsuspected(value, &shape, bytes),
+            Ok(()) => Err(Failure::refused(with_faults(schema_faults(&shape, bytes), twice))),
             Err(report) => {
-                let found = with_faults(schema_faults::<T>(bytes), twice);
+                let found = with_faults(schema_faults(&shape, bytes), twice);
                 Err(Failure::refused(with_rules(found, &report)))
             }
         },
@@ -181,7 +182,7 @@ where
             if let Err(error) = serde_json::from_slice::<Value>(bytes) {
                 return Err(unreadable(&error));
             }
-            let mut found = with_faults(schema_faults::<T>(bytes), twice);
+            let mut found = with_faults(schema_faults(&shape, bytes), twice);
             if found.is_empty() {
                 if let Some(value) = with_whole_numbers(bytes) {
                     return Ok(value);
@@ -212,9 +213,9 @@ pub(super) fn unreadable(error: &serde_json::Error) -> Failure {
 
 /// serde takes `null` for absence and a list for an object without names;
 /// no operation means that, and neither does its schema.
-fn unsuspected<T: JsonSchema + 'static>(value: T, bytes: &[u8]) -> Result<T, Failure> {
-    if Shape::of::<T>().is_some_and(|shape| shape.suspects(bytes)) {
-        let found = schema_faults::<T>(bytes);
+fn unsuspected<T>(value: T, shape: &Shape, bytes: &[u8]) -> Result<T, Failure> {
+    if shape.suspects(bytes) {
+        let found = schema_faults(shape, bytes);
         if !found.is_empty() {
             return Err(Failure::refused(found));
         }
@@ -223,9 +224,9 @@ fn unsuspected<T: JsonSchema + 'static>(value: T, bytes: &[u8]) -> Result<T, Fai
 }
 
 /// What the JSON Schema of the type finds wrong.
-fn schema_faults<T: JsonSchema + 'static>(bytes: &[u8]) -> Vec<Fault> {
+fn schema_faults(shape: &Shape, bytes: &[u8]) -> Vec<Fault> {
     let Ok(value) = serde_json::from_slice::<Value>(bytes) else { return Vec::new() };
-    Shape::of::<T>().map(|shape| shape.faults(&value)).unwrap_or_default()
+    shape.faults(&value)
 }
 
 /// serde's first fault, with its place, when the schema has no objection.

@@ -17,11 +17,13 @@ use etui_schema::vocabulary::{CivilDate, Language, Reference};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Deserialize;
+use serde::de::DeserializeOwned;
 use uuid::Uuid;
 
 use super::failure::{DAMAGED, Failure};
 use super::operation::Operation;
 use super::preferences;
+use super::query::{self, Query};
 use super::sight;
 use super::state::{Seen, State};
 use super::tokens::Caller;
@@ -108,8 +110,7 @@ impl Call {
             .app_data::<web::Data<State>>()
             .ok_or_else(|| Failure::new(ErrorCode::Internal, "internal error"))?
             .clone();
-        let operation = operation_of(req)
-            .ok_or_else(|| Failure::new(ErrorCode::NotFound, "there is nothing at this path"))?;
+        let operation = operation_of(req).ok_or_else(nothing)?;
         let now = state.sources.now();
         let state = Seen::of(state);
         // Nobody's token and no pack is known then: nothing that is answered could be relied on.
@@ -123,7 +124,7 @@ impl Call {
         }
         let caller = guard(req, &state, operation, now)?;
         acceptable(req, operation)?;
-        (operation.reads_query)(req.query_string())?;
+        operation.takes_query(req.query_string())?;
         preferences::look(req, operation)?;
         // A dry run writes nothing, and a key that cannot be one is still a mistake.
         write::key_of(req)?;
@@ -210,6 +211,20 @@ impl Call {
     pub(crate) fn accepts(&self, media: &str) -> bool {
         accepts(&self.req, media)
     }
+}
+
+impl<T: DeserializeOwned> FromRequest for Query<T> {
+    type Error = Failure;
+    type Future = Ready<Result<Self, Failure>>;
+
+    fn from_request(req: &HttpRequest, _: &mut dev::Payload) -> Self::Future {
+        let operation = operation_of(req).ok_or_else(nothing);
+        ready(operation.and_then(|of| query::parse(of.id, req.query_string())).map(Self))
+    }
+}
+
+fn nothing() -> Failure {
+    Failure::new(ErrorCode::NotFound, "there is nothing at this path")
 }
 
 /// Lets a request through, or says why not: the token, then the limits of its

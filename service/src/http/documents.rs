@@ -3,11 +3,11 @@
 //! [`Words`].
 
 use etui_schema::branches::OfBranchQuery;
+use etui_schema::describe::JsonSchema;
 use etui_schema::endpoints::{Endpoint, Nothing};
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use etui_schema::vocabulary::Reference;
-use schemars::JsonSchema;
 use serde::de::DeserializeOwned;
 
 use super::answer::{Reply, page, tagged};

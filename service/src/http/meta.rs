@@ -1,6 +1,5 @@
 //! What the service says about itself: documents, schemas, sources.
 
-use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use actix_web::http::header::{self, HeaderValue};
@@ -9,20 +8,21 @@ use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use etui_schema::service::{Capabilities, CapableOperation, Limits, SchemaNames, Source, Sources};
 use etui_schema::vocabulary::{EvidenceKind, Language};
-use serde_json::{Value, json};
+use serde_json::json;
 
 use super::answer::{self, Fixed, Reply, fixed, tagged, takes_gzip, to_bytes};
 use super::call::Call;
+use super::document::{self, PARTS};
 use super::failure::Failure;
 use super::handler::to;
 use super::operation::{BODY_LIMIT, Operation};
-use super::{openapi, routes};
+use super::routes;
 use crate::studio::idempotency::KEPT;
 use crate::studio::paging::MOST_ROWS;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_openapi(), || to(document))
+        Operation::of(endpoints::get_openapi(), || to(whole))
             .says("The OpenAPI document", "OpenAPI 3.1, the same as checked in under `openapi/`.")
             .answers(200, "The document.")
             .if_none_match(),
@@ -61,14 +61,11 @@ pub(crate) fn operations() -> Vec<Operation> {
     ]
 }
 
-static DOCUMENT: LazyLock<Fixed> =
-    LazyLock::new(|| Fixed::new(serde_json::to_vec(&openapi::document()).unwrap_or_default()));
+static DOCUMENT: LazyLock<Fixed> = LazyLock::new(|| Fixed::new(document::TEXT.as_bytes()));
 
-static PACKED_DOCUMENT: LazyLock<Fixed> = LazyLock::new(|| DOCUMENT.packed());
+static PACKED_DOCUMENT: LazyLock<Fixed> = LazyLock::new(|| DOCUMENT.packed_as(document::PACKED));
 
-static SCHEMAS: LazyLock<BTreeMap<String, Value>> = LazyLock::new(openapi::schemas);
-
-async fn document(call: Call) -> Reply {
+async fn whole(call: Call) -> Reply {
     let gzip = takes_gzip(&call);
     let held = if gzip { &PACKED_DOCUMENT } else { &DOCUMENT };
     let mut answer = fixed(&call, "application/json", held)?;
@@ -79,19 +76,19 @@ async fn document(call: Call) -> Reply {
 
 async fn schema_names(call: Call) -> Reply {
     let _ = call;
-    answer::json(200, &SchemaNames { names: SCHEMAS.keys().cloned().collect() })
+    answer::json(200, &SchemaNames { names: PARTS.names().map(str::to_owned).collect() })
 }
 
 async fn schema(call: Call) -> Reply {
     let name = call.req.match_info().query("name");
     let name = name.strip_suffix(".json").unwrap_or(name);
-    let Some(found) = SCHEMAS.get(name) else {
+    let Some(found) = PARTS.schema(name) else {
         return Err(Failure::new(
             ErrorCode::NotFound,
             "there is no schema of that name; /v1/schemas lists them",
         ));
     };
-    tagged(&call, "application/schema+json", to_bytes(found)?)
+    tagged(&call, "application/schema+json", to_bytes(&found)?)
 }
 
 async fn sources(call: Call) -> Reply {

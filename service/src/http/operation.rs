@@ -8,30 +8,24 @@
 use actix_web::Route;
 use actix_web::http::Method;
 use etui_schema::access::Scope;
+use etui_schema::describe::JsonSchema;
 use etui_schema::endpoints::{At, Endpoint, How, Nothing};
 use etui_schema::merge_patch::{MEDIA_TYPE, MergePatch};
 use etui_schema::problem::ErrorCode;
 use etui_schema::sheets::CheckSummary;
 use etui_schema::short::ShortQuery;
-use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use super::document::{SchemaOf, schema_of};
 use super::failure::Failure;
 use super::query;
 use super::views::{self, Short};
 
-/// Makes the schema of one type in a generator shared by the whole document.
-pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
-
-fn schema_of<T: JsonSchema>(generator: &mut SchemaGenerator) -> Schema {
-    generator.subschema_for::<T>()
-}
-
 /// The schema of a part of an endpoint, if it has that part.
 fn part<T: JsonSchema + 'static>() -> Option<SchemaOf> {
-    (!Nothing::is::<T>()).then_some(schema_of::<T>)
+    (!Nothing::is::<T>()).then_some(schema_of::<T>())
 }
 
 /// A body the operation can answer with.
@@ -73,7 +67,7 @@ pub(crate) struct Operation {
     /// The short view that `short=true` asks for.
     pub(crate) short: Option<Short>,
     /// Refuses a query that holds what is not declared, or not as it is declared.
-    pub(crate) reads_query: fn(&str) -> Result<(), Failure>,
+    reads_query: fn(&'static str, &str) -> Result<(), Failure>,
     pub(crate) places: Vec<Place>,
     /// Media type and, for JSON, the schema of its answers.
     media: &'static str,
@@ -178,6 +172,11 @@ impl Operation {
         self
     }
 
+    /// Whether it can be asked so.
+    pub(crate) fn takes_query(&self, text: &str) -> Result<(), Failure> {
+        (self.reads_query)(self.id, text)
+    }
+
     /// Whether it is closed to those without a token.
     pub(crate) fn needs_token(&self) -> bool {
         self.any_token || self.scope.is_some()
@@ -199,12 +198,12 @@ impl Operation {
 
     /// Takes the body of its endpoint in another form as well.
     pub(crate) fn takes<T: JsonSchema>(self) -> Self {
-        self.body(Some(schema_of::<T>))
+        self.body(Some(schema_of::<T>()))
     }
 
     /// Takes a merge patch.
     fn merges(self) -> Self {
-        Self { reads: MEDIA_TYPE, ..self.body(Some(schema_of::<MergePatch>)) }
+        Self { reads: MEDIA_TYPE, ..self.body(Some(schema_of::<MergePatch>())) }
     }
 
     /// Takes bodies up to `bytes` instead of [`BODY_LIMIT`].
@@ -213,15 +212,15 @@ impl Operation {
         self
     }
 
-    fn query<T: DeserializeOwned + JsonSchema + 'static>(mut self) -> Self {
-        self.query = Some(schema_of::<T>);
+    fn query<T: DeserializeOwned + JsonSchema>(mut self) -> Self {
+        self.query = Some(schema_of::<T>());
         self.reads_query = query::takes::<T>;
         self.errors([ErrorCode::UnreadableRequest])
     }
 
     /// The answer named last has a short view: some of its members.
     pub(crate) fn shortens<S: DeserializeOwned + Serialize + JsonSchema>(self) -> Self {
-        self.short_by(Short { schema: schema_of::<S>, make: views::part::<S> })
+        self.short_by(Short { schema: schema_of::<S>(), make: views::part::<S> })
     }
 
     /// The answer named last has a short view.
@@ -235,7 +234,7 @@ impl Operation {
 
     /// The answer named last is a check, whose short view is its summary.
     pub(crate) fn summarises(self) -> Self {
-        self.short_by(Short { schema: schema_of::<CheckSummary>, make: views::summary })
+        self.short_by(Short { schema: schema_of::<CheckSummary>(), make: views::summary })
     }
 
     /// Describes a parameter of the path; `{id}` (a UUID) and `{…_ref}` (a

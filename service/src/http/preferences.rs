@@ -200,7 +200,7 @@ fn caution(operation: &Operation) -> Fault {
 }
 
 fn cautioned(operation: &Operation) -> String {
-    let has_dry_run = (operation.reads_query)("dry_run=true").is_ok();
+    let has_dry_run = operation.takes_query("dry_run=true").is_ok();
     let how = if has_dry_run {
         "to look first send `?dry_run=true`"
     } else {

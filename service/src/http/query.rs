@@ -5,13 +5,9 @@
 //! against that schema, and only then read as the type. What the document
 //! says of a parameter is therefore what holds.
 
-use std::future::{Ready, ready};
-
-use actix_web::{FromRequest, HttpRequest, dev};
+use etui_schema::endpoints::Nothing;
 use etui_schema::places;
 use etui_schema::problem::{Fault, FaultCode};
-use schemars::JsonSchema;
-use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 
@@ -19,42 +15,31 @@ use super::failure::Failure;
 use super::faults::{LAST_INSTANT, MOST_FAULTS, is_beyond};
 use super::validator::Shape;
 
-/// The query of an operation that takes no parameters.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct NoParameters {}
-
 /// Whether an operation without parameters can be called so.
-pub(crate) fn takes_none(text: &str) -> Result<(), Failure> {
+pub(crate) fn takes_none(operation: &'static str, text: &str) -> Result<(), Failure> {
     // Nearly every call.
-    if text.is_empty() { Ok(()) } else { takes::<NoParameters>(text) }
+    if text.is_empty() { Ok(()) } else { takes::<Nothing>(operation, text) }
 }
 
 /// Whether an operation with these parameters can be called so.
-pub(crate) fn takes<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> Result<(), Failure> {
-    parse::<T>(text).map(drop)
+pub(crate) fn takes<T: DeserializeOwned>(
+    operation: &'static str,
+    text: &str,
+) -> Result<(), Failure> {
+    parse::<T>(operation, text).map(drop)
 }
 
 /// The query of a request, read as `T` and within the limits of its schema.
 pub(crate) struct Query<T>(pub(crate) T);
 
-impl<T: DeserializeOwned + JsonSchema + 'static> FromRequest for Query<T> {
-    type Error = Failure;
-    type Future = Ready<Result<Self, Failure>>;
-
-    fn from_request(req: &HttpRequest, _: &mut dev::Payload) -> Self::Future {
-        ready(parse(req.query_string()).map(Self))
-    }
-}
-
-/// Reads a query string.
-pub(crate) fn parse<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> Result<T, Failure> {
-    let shape = Shape::of::<T>();
-    let schema = shape.as_deref().map_or(&Value::Null, |shape| &shape.schema);
-    let (value, mut found) = gather(text, schema);
-    if let Some(shape) = &shape {
-        found.extend(shape.faults(&value).into_iter().map(in_query));
-    }
+/// Reads the query string of an operation.
+pub(crate) fn parse<T: DeserializeOwned>(
+    operation: &'static str,
+    text: &str,
+) -> Result<T, Failure> {
+    let shape = Shape::of_query(operation)?;
+    let (value, mut found) = gather(text, &shape.schema);
+    found.extend(shape.faults(&value).into_iter().map(in_query));
     if !found.is_empty() {
         found.truncate(MOST_FAULTS);
         return Err(Failure::parameters(found));
@@ -163,9 +148,14 @@ mod tests {
 
     use super::*;
 
+    const DRAW: &str = "draw_configurations";
+
     /// The places and codes of all faults, in order of their names.
-    fn faults<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> Vec<(String, FaultCode)> {
-        let mut found: Vec<_> = match parse::<T>(text) {
+    fn faults<T: DeserializeOwned>(
+        operation: &'static str,
+        text: &str,
+    ) -> Vec<(String, FaultCode)> {
+        let mut found: Vec<_> = match parse::<T>(operation, text) {
             Ok(_) => Vec::new(),
             Err(failure) => {
                 let told = failure.errors.into_iter();
@@ -203,7 +193,7 @@ mod tests {
                 vec![("limit", OutOfRange), ("size", UnknownField), ("state", UnknownValue)],
             ),
         ] {
-            assert_eq!(faults::<LotQuery>(text), places(&want), "{text}");
+            assert_eq!(faults::<LotQuery>("list_lots", text), places(&want), "{text}");
         }
         for (last, want) in [
             ("9999-12-30T22:00:00Z", vec![]),
@@ -213,27 +203,30 @@ mod tests {
             ("9999-02-29T23:59:59Z", vec![("due_before", WrongFormat)]),
         ] {
             let text = format!("due_before={last}");
-            assert_eq!(faults::<ReminderQuery>(&text), places(&want), "{text}");
+            assert_eq!(faults::<ReminderQuery>("list_reminders", &text), places(&want), "{text}");
         }
         let missing = places(&[("day", OutOfRange), ("treatment", Missing)]);
-        assert_eq!(faults::<SymptomQuestionsQuery>("day=40001"), missing);
+        assert_eq!(faults::<SymptomQuestionsQuery>("list_symptom_questions", "day=40001"), missing);
     }
 
     #[test]
     fn what_is_not_declared_is_named_with_what_is() {
         let said = |refused: Result<(), Failure>| refused.map_err(|failure| failure.detail);
-        assert_eq!(said(takes_none("")), Ok(()));
+        assert_eq!(said(takes_none("get_clock", "")), Ok(()));
         let none = "query:dry_run: `dry_run` is not a parameter of this operation, which takes no parameters";
-        assert_eq!(said(takes_none("dry_run=true")), Err(none.to_owned()));
+        assert_eq!(said(takes_none("get_clock", "dry_run=true")), Err(none.to_owned()));
         let some =
             "query:of: `of` is not a parameter of this operation, which takes `limit`, `cursor`";
-        assert_eq!(said(takes::<PageQuery>("of=1")), Err(some.to_owned()));
-        assert_eq!(takes_none("a&a&b=1").map_err(|failure| failure.errors.len()), Err(3));
+        assert_eq!(said(takes::<PageQuery>("list_clients", "of=1")), Err(some.to_owned()));
+        assert_eq!(
+            takes_none("get_clock", "a&a&b=1").map_err(|failure| failure.errors.len()),
+            Err(3)
+        );
     }
 
     #[test]
     fn lists_are_repeated_names() {
-        let read = parse::<DrawingQuery>("label=0.20+1RL&label=0.30%203RL&width=300");
+        let read = parse::<DrawingQuery>(DRAW, "label=0.20+1RL&label=0.30%203RL&width=300");
         let read = read.expect("a query");
         assert_eq!(read.label, ["0.20 1RL", "0.30 3RL"]);
         assert_eq!(read.width, Some(300));
@@ -242,9 +235,12 @@ mod tests {
             ("width=300", ("label", FaultCode::Missing)),
             (many.as_str(), ("label", FaultCode::WrongLength)),
         ] {
-            assert_eq!(faults::<DrawingQuery>(text), places(&[want]), "{text}");
+            assert_eq!(faults::<DrawingQuery>(DRAW, text), places(&[want]), "{text}");
         }
         let long = format!("label={}", "x".repeat(121));
-        assert_eq!(faults::<DrawingQuery>(&long), places(&[("label", FaultCode::WrongLength)]));
+        assert_eq!(
+            faults::<DrawingQuery>(DRAW, &long),
+            places(&[("label", FaultCode::WrongLength)])
+        );
     }
 }

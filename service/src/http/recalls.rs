@@ -8,7 +8,6 @@ use etui_schema::problem::ErrorCode;
 use etui_schema::recalls::{
     ExposurePageQuery, ExposureQuery, Exposures, NamedRecallRequest, RecallRequest,
 };
-use schemars::SchemaGenerator;
 
 use super::answer::{Reply, json, leading_on, page, record};
 use super::body::Body;
@@ -23,7 +22,6 @@ use crate::studio::recalls;
 const CSV: &str = "text/csv";
 
 pub(crate) fn operations() -> Vec<Operation> {
-    let _exposures = |generator: &mut SchemaGenerator| generator.subschema_for::<Exposures>();
     vec![
         Operation::of(endpoints::recall_lots(), || to(recall_named))
             .always_whole()

@@ -1,21 +1,20 @@
-//! Holding requests against the JSON Schema of their type: the same schema
-//! that is published, so that what the document says is what holds.
+//! Holding requests against the JSON Schema of their type, as the document
+//! has it: what the document says is what holds.
 
-use std::any::TypeId;
+use std::any::type_name;
 use std::collections::HashMap;
 use std::error::Error;
 use std::str::FromStr;
 use std::sync::{Arc, LazyLock, RwLock};
 
 use boon::{Compiler, Draft, Format, SchemaIndex, Schemas};
-use etui_schema::problem::Fault;
+use etui_schema::problem::{ErrorCode, Fault};
 use etui_schema::vocabulary::{CivilDate, Instant, Zone};
-use schemars::JsonSchema;
-use schemars::generate::SchemaSettings;
 use serde_json::Value;
 
+use super::document::{self, PARTS};
+use super::failure::Failure;
 use super::faults::{self, MOST_FAULTS};
-use super::tidy::tidy;
 
 /// What is known of a type's schema.
 pub(crate) struct Shape {
@@ -47,23 +46,43 @@ fn reads_as<T: FromStr<Err: Error + 'static>>(value: &Value) -> Result<(), Box<d
     value.as_str().map_or(Ok(()), |text| Ok(text.parse::<T>().map(drop)?))
 }
 
-static SHAPES: LazyLock<RwLock<HashMap<TypeId, Arc<Shape>>>> = LazyLock::new(RwLock::default);
+/// What was made, by the type of a body or the operation of a query.
+static SHAPES: LazyLock<RwLock<HashMap<&str, Arc<Shape>>>> = LazyLock::new(RwLock::default);
+
+/// What is refused where nothing can be looked at.
+fn unknown() -> Failure {
+    Failure::new(ErrorCode::Internal, "internal error")
+}
 
 impl Shape {
-    /// The shape of a type, made at its first use.
-    pub(crate) fn of<T: JsonSchema + 'static>() -> Option<Arc<Self>> {
-        let id = TypeId::of::<T>();
-        if let Some(known) = SHAPES.read().ok()?.get(&id) {
+    /// The shape of a body, which is published under the name of its type.
+    ///
+    /// # Errors
+    /// 500 if there is none: what cannot be looked at is not let in.
+    pub(crate) fn of_body<T>() -> Result<Arc<Self>, Failure> {
+        let name = type_name::<T>().rsplit("::").next().unwrap_or_default();
+        Self::held(name, document::body).ok_or_else(unknown)
+    }
+
+    /// The shape of an operation's query.
+    ///
+    /// # Errors
+    /// 500 if the document has no such operation.
+    pub(crate) fn of_query(operation: &'static str) -> Result<Arc<Self>, Failure> {
+        Self::held(operation, |id| PARTS.query(id)).ok_or_else(unknown)
+    }
+
+    /// What is known by this name, made at its first use.
+    fn held(name: &'static str, schema: impl Fn(&str) -> Option<Value>) -> Option<Arc<Self>> {
+        if let Some(known) = SHAPES.read().ok()?.get(name) {
             return Some(known.clone());
         }
-        let root = SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<T>();
-        let made = Arc::new(Self::new(root.to_value())?);
-        SHAPES.write().ok()?.insert(id, made.clone());
+        let made = Arc::new(Self::new(schema(name)?)?);
+        SHAPES.write().ok()?.insert(name, made.clone());
         Some(made)
     }
 
-    fn new(mut schema: Value) -> Option<Self> {
-        tidy(&mut schema);
+    fn new(schema: Value) -> Option<Self> {
         let mut compiler = Compiler::new();
         compiler.set_default_draft(Draft::V2020_12);
         compiler.enable_format_assertions();
@@ -184,7 +203,7 @@ mod tests {
             "type": "object",
             "properties": {
                 "labels": { "type": "array", "items": { "$ref": "#/$defs/Label" } },
-                "skin": { "type": ["object", "null"] },
+                "skin": { "type": "object" },
                 "either": { "type": "array" },
                 "candidates": { "$ref": "#/$defs/Candidates" },
                 "lone": { "anyOf": [{ "$ref": "#/$defs/Label" }, { "type": "array" }] },

@@ -1,10 +1,10 @@
 //! What the short views of answers are made of.
 
 use etui_schema::appointment_checks::AppointmentCheck;
-use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use super::document::SchemaOf;
 use crate::studio::Studio;
 
 /// How the short view of an answer is made of its bytes; nothing of bytes that are no such answer.
@@ -13,15 +13,12 @@ type Make = fn(&Studio, &[u8]) -> Option<Vec<u8>>;
 /// The short view of an operation's answer.
 #[derive(Clone, Copy)]
 pub(crate) struct Short {
-    pub(crate) schema: fn(&mut SchemaGenerator) -> Schema,
+    pub(crate) schema: SchemaOf,
     pub(crate) make: Make,
 }
 
 /// The members that the short view has of the whole.
-pub(crate) fn part<S: DeserializeOwned + Serialize + JsonSchema>(
-    _: &Studio,
-    whole: &[u8],
-) -> Option<Vec<u8>> {
+pub(crate) fn part<S: DeserializeOwned + Serialize>(_: &Studio, whole: &[u8]) -> Option<Vec<u8>> {
     serde_json::to_vec(&serde_json::from_slice::<S>(whole).ok()?).ok()
 }
 

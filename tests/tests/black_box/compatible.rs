@@ -8,7 +8,7 @@
 
 use std::collections::BTreeSet;
 
-use etui_service::http::openapi;
+use etui_service::http::document::document;
 use etui_tests::compatible::breaks;
 use etui_tests::openapi_folder;
 use serde_json::{Value, json};
@@ -16,7 +16,7 @@ use serde_json::{Value, json};
 #[test]
 fn compatible_with_every_release() {
     let folder = openapi_folder().join("released");
-    let document = without_examples(openapi::document());
+    let document = without_examples(document());
     if std::env::var_os("RELEASE").is_some() {
         let version = document["info"]["version"].as_str().unwrap_or_default();
         let text = serde_json::to_string(&document).expect("JSON");

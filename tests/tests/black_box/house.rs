@@ -33,8 +33,8 @@ const KNOTS: [(&[&str], &str); 4] = [
          for calls",
     ),
     (
-        &["http::meta", "http::openapi", "http::routes"],
-        "the document is made from the table of routes, and is served by one of them",
+        &["http::meta", "http::routes"],
+        "what the service can do is read from the table of routes, and is told by one of them",
     ),
     (
         &["store::backup", "store::folders"],

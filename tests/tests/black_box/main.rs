@@ -20,7 +20,7 @@
 //! | [`deliveries`] | events arrive signed, in order, and nowhere they may not |
 //! | [`events`] | told in their order, followed as they happen, never anything of health |
 //! | [`drawer`] | what is not known holds a lot, and who settles it |
-//! | [`drift`] | `openapi/` is what this build makes |
+//! | `drift` | `openapi/` is what this build makes |
 //! | [`drill`] | saved, worked on, lost, restored: what the others see of it |
 //! | [`fuzz`] | bodies at random: never a 5xx, never a hang |
 //! | [`given_back`] | claims extended and given back, subscriptions that wait, many at once |
@@ -100,6 +100,7 @@ mod docs;
 mod document;
 mod dossiers;
 mod drawer;
+#[cfg(feature = "describe")]
 mod drift;
 mod drill;
 mod events;

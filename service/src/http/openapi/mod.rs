@@ -2,7 +2,7 @@
 //!
 //! Paths come from the table of operations through utoipa's document model
 //! ([`paths`]); what that model would drop is laid over it as JSON:
-//! schemas from schemars ([`schemas`], made plain by [`tidy`](super::tidy)), parameters
+//! schemas from schemars ([`schemas`], made plain by [`tidy`]), parameters
 //! ([`parameters`]), headers of answers ([`headers`]) and the links between
 //! operations ([`links`]). What is answered is open to what comes later ([`grown`]), and what
 //! many operations have alike is said once ([`shared`]). Examples are as recorded in `openapi/examples.json`
@@ -15,8 +15,8 @@ mod parameters;
 mod paths;
 mod schemas;
 mod shared;
-
-pub use schemas::schemas;
+mod tidy;
+mod webhooks;
 
 use std::collections::BTreeSet;
 
@@ -26,7 +26,7 @@ use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::openapi::tag::TagBuilder;
 use utoipa::openapi::{ComponentsBuilder, InfoBuilder, License, OpenApiBuilder};
 
-use super::{openapi_webhooks, routes};
+use super::routes;
 
 /// What every tag stands for, in the order of the document.
 const TAGS: &[(&str, &str)] = &[
@@ -44,22 +44,14 @@ const TAGS: &[(&str, &str)] = &[
     ("service", "What the service says about itself."),
 ];
 
-const EXAMPLES: &str = include_str!("../../../../openapi/examples.json");
-
 const ABOUT: &str = "etui reads sterile packets, compares needle configurations, screens clients, picks the \
 needle from the drawer, records what went into whom and dates the aftercare. Its answers are expert judgement \
 and common practice made explicit; it is not a medical device. Local rules and licensed practice (a doctor, a \
 prescriber) come first. A type called `NAMEAnswered` is `NAME` as it is answered: as asked, or newer.";
 
-/// The whole document, with the examples of this build.
-#[must_use]
-pub fn document() -> Value {
-    document_with(&serde_json::from_str(EXAMPLES).unwrap_or_default())
-}
-
 /// The whole document with recorded requests and answers by operation id.
 #[must_use]
-pub fn document_with(examples: &Value) -> Value {
+pub fn document(examples: &Value) -> Value {
     let mut generator = schemas::generator();
     let open = OpenApiBuilder::new()
         .info(
@@ -94,7 +86,7 @@ pub fn document_with(examples: &Value) -> Value {
         }
     }
     document["components"]["headers"] = headers::components();
-    document["webhooks"] = openapi_webhooks::webhooks();
+    document["webhooks"] = webhooks::webhooks();
     let mut all = schemas::definitions(generator);
     let (asked, answered) = ways(&document);
     let twins = grown::open(&mut all, asked, answered);
@@ -144,22 +136,5 @@ fn bearer() -> SecurityScheme {
     )
 }
 
-/// Whether a document is whole is tested where it is served; here only what
-/// the overlays owe it.
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn what_utoipa_would_drop_is_there() {
-        let document = document();
-        let parameters = &document["paths"]["/v1/lots"]["get"]["parameters"];
-        let state = parameters.as_array().into_iter().flatten().find(|p| p["name"] == "state");
-        let words = state.map(|p| &p["schema"]["items"]["enum"]).and_then(Value::as_array);
-        assert!(words.is_some_and(|w| w.contains(&json!("usable"))), "{parameters:#}");
-        let id = &document["paths"]["/v1/lots/{id}"]["get"]["parameters"][0];
-        assert_eq!(id["$ref"], "#/components/parameters/Id", "{id:#}");
-        let id = &document["components"]["parameters"]["Id"];
-        assert_eq!(id["schema"]["format"], "uuid", "{id:#}");
-    }
-}
+mod tests;

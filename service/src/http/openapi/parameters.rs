@@ -4,13 +4,13 @@
 //! schema drops what it does not know, constants and patterns among it.
 
 use actix_web::http::Method;
+use etui_schema::describe::SchemaGenerator;
 use etui_schema::vocabulary::Reference;
-use schemars::SchemaGenerator;
 use serde_json::{Value, json};
 
 use super::schemas::{generator_inline, say_once};
+use super::tidy::{reference_example, tidy};
 use crate::http::operation::{Operation, Place};
-use crate::http::tidy::{reference_example, tidy};
 
 /// Every parameter of an operation.
 pub(super) fn parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Vec<Value> {

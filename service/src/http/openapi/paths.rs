@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use actix_web::http::Method;
+use etui_schema::describe::{Schema, SchemaGenerator};
 use etui_schema::problem::ErrorCode;
-use schemars::{Schema, SchemaGenerator};
 use serde_json::Value;
 use utoipa::openapi::path::{HttpMethod, Operation as OpenOperation, OperationBuilder, Paths};
 use utoipa::openapi::request_body::RequestBodyBuilder;

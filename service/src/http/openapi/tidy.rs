@@ -10,7 +10,7 @@ use serde_json::{Map, Value, json};
 
 /// Makes a schema and all within it plain.
 #[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
-pub(crate) fn tidy(schema: &mut Value) {
+pub(super) fn tidy(schema: &mut Value) {
     match schema {
         Value::Object(members) => {
             let unknown = members
@@ -82,7 +82,7 @@ fn fit_examples(members: &mut Map<String, Value>) {
 }
 
 /// A member is not described by its own name.
-pub(crate) fn spare_names(members: &mut Map<String, Value>) {
+pub(super) fn spare_names(members: &mut Map<String, Value>) {
     let properties = members.get_mut("properties").and_then(Value::as_object_mut);
     for (name, property) in properties.into_iter().flatten() {
         let says = property.get("description").and_then(Value::as_str);
@@ -112,7 +112,7 @@ fn says_more(name: &str, says: &str) -> bool {
 const A_CLIENT: &str = "client-0042";
 
 /// An example of a reference of this name: `artist_ref` is `artist-0042`.
-pub(crate) fn reference_example(name: &str) -> Option<String> {
+pub(super) fn reference_example(name: &str) -> Option<String> {
     Some(format!("{}-0042", name.strip_suffix("_ref")?.replace('_', "-")))
 }
 

@@ -3,13 +3,13 @@
 //! One entry an event type. The body is the schema `Event`, which the document
 //! has from `GET /v1/events`.
 
+use etui_schema::describe::schema_for;
 use etui_schema::events::EventType;
 use serde_json::{Map, Value, json};
 
 /// The member `webhooks` of the document (OpenAPI 3.1.1, 4.8.1).
-#[must_use]
-pub fn webhooks() -> Value {
-    let words = schemars::schema_for!(EventType).to_value();
+pub(super) fn webhooks() -> Value {
+    let words = schema_for!(EventType).to_value();
     let all: Map<String, Value> =
         EventType::ALL.iter().map(|kind| (kind.to_string(), entry(&words, *kind))).collect();
     Value::Object(all)
