@@ -19,14 +19,18 @@ use serde_json::{Map, Value, json};
 pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
 /// That there is one, where the document is not made.
 #[cfg(not(feature = "describe"))]
-pub(crate) type SchemaOf = ();
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct SchemaOf;
 
 #[cfg(feature = "describe")]
 pub(crate) fn schema_of<T: JsonSchema>() -> SchemaOf {
     |generator| generator.subschema_for::<T>()
 }
 #[cfg(not(feature = "describe"))]
-pub(crate) fn schema_of<T>() -> SchemaOf {}
+#[expect(clippy::extra_unused_type_parameters, reason = "asked as where one is made")]
+pub(crate) fn schema_of<T>() -> SchemaOf {
+    SchemaOf
+}
 
 /// The document without blanks, compressed (`build.rs`).
 pub(crate) const PACKED: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/openapi.json.gz"));
