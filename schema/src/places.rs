@@ -69,6 +69,7 @@ impl Formatter for Apart {
 /// by its own place, also where it was the last of its object.
 fn of_apart(text: &[u8], error: &Error) -> String {
     let (last, end) = walked(text, error);
+    // What an object lacks is found where it ends, too; only serde's words tell it from a member refused.
     let is_of_the_whole = ["missing field", "invalid length"];
     let said = error.to_string();
     let ends_here = end.checked_sub(1).is_some_and(|at| matches!(text[at], b'}' | b']'));
