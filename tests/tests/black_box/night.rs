@@ -12,6 +12,8 @@ use super::reminders::House;
 const EVENING: &str = "2027-03-16T19:59:00Z";
 const NIGHT: [&str; 3] = ["2027-03-16T20:00:00Z", "2027-03-16T23:30:00Z", "2027-03-17T06:59:59Z"];
 const MORNING: &str = "2027-03-17T07:00:00Z";
+/// What waited comes within the first second, in its order.
+const BY_THEN: &str = "2027-03-17T07:00:01Z";
 
 /// What a claim gives out.
 fn claimed(house: &House) -> Vec<Reminder> {
@@ -38,14 +40,17 @@ fn what_falls_into_the_night_waits_for_the_morning() {
     }
     let due = house.list(&format!("due_before={}&limit=200", NIGHT[2])).items;
     assert_eq!(due, [], "what may not go out is not due");
-    let waiting =
-        house.list(&format!("due_from={MORNING}&due_before=2027-03-17T07:00:01Z&limit=200"));
+    let waiting = house.list(&format!("due_from={MORNING}&due_before={BY_THEN}&limit=200"));
     for one in &waiting.items {
         assert!(one.local.starts_with("2027-03-17T08:00:00") && one.local.ends_with("+01:00"));
         assert!(one.due_at < one.latest, "{one:?}");
     }
-    house.running.set_clock(MORNING);
+    house.running.set_clock(BY_THEN);
     let morning = claimed(&house);
+    let of_one = |all: &[Reminder]| -> Vec<_> {
+        all.iter().filter(|one| one.client_ref.as_str() == "c-2").map(|one| one.id).collect()
+    };
+    assert_eq!(of_one(&morning), of_one(&late), "in the order in which they were due");
     for one in late.iter().chain([tried, lost]) {
         let came = morning.iter().find(|it| it.id == one.id).unwrap_or_else(|| panic!("{one:?}"));
         assert_eq!(came.maybe_sent, one.id == lost.id);
@@ -65,7 +70,7 @@ fn it_is_her_night() {
     for (clock, whom) in [
         ("2027-03-16T08:00:00Z", &["c-2"][..]),
         ("2027-03-16T11:59:59Z", &["c-2"]),
-        ("2027-03-16T12:00:00Z", &["c-1", "c-2"]),
+        ("2027-03-16T12:00:01Z", &["c-1", "c-2"]),
         ("2027-03-16T22:00:00Z", &["c-1"]),
         ("2027-03-17T01:30:00Z", &[]),
     ] {
@@ -92,6 +97,6 @@ fn the_night_moves_with_her() {
     // 22:00 in Tokyo (UTC+9), and 08:00 there on the next day.
     house.running.set_clock("2027-03-16T13:00:00Z");
     assert_eq!(claimed(&house), []);
-    house.running.set_clock("2027-03-16T23:00:00Z");
+    house.running.set_clock("2027-03-16T23:00:01Z");
     assert!(!claimed(&house).is_empty());
 }

@@ -135,6 +135,55 @@ fn what_is_kept_after_a_check_overtakes_it() {
     assert!(has("check_overtaken"), "{flags}");
 }
 
+/// Whatever check is named or none: what is on record of her is held against the treatment.
+#[test]
+fn a_check_that_is_not_hers_hides_nothing_that_is_kept() {
+    let running = Running::start();
+    let other = check(&running, "lips", TODAY, &json!({ "numbing_cream": "none" }));
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 50 });
+    let lot = running.call(&Request::post("/v1/lots", &lot)).json();
+    let flagged = |client: &str, treatment: &str, check_id: &Value| -> Vec<String> {
+        let mut told = json!({
+            "client_ref": client, "artist_ref": "artist-1", "treatment": treatment,
+            "performed_at": "2027-03-16T08:00:00Z",
+            "packs": [{ "lot_id": lot["id"], "intact": true }],
+        });
+        if !check_id.is_null() {
+            told["check_id"] = check_id.clone();
+        }
+        let answer = running.call(&Request::post("/v1/treatments", &told));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        let flags = answer.json()["flags"].clone();
+        let codes = flags.as_array().expect("flags").iter();
+        codes.map(|flag| flag["code"].as_str().expect("a code").to_owned()).collect()
+    };
+    let against = "on_record_against".to_owned();
+    // Of whom nothing is kept, nothing speaks against it.
+    for check_id in [&Value::Null, &other["id"]] {
+        assert!(!flagged("nobody", "brows", check_id).contains(&against));
+    }
+    for (client, kept, stands) in [
+        ("well", json!({ "pregnant": false, "breastfeeding": false }), false),
+        ("pregnant", json!({ "pregnant": true }), true),
+        ("keloid", json!({ "skin_history": ["keloid"] }), true),
+        ("defence", json!({ "immunosuppression": true }), true),
+        ("medicine", json!({ "isotretinoin": "now" }), true),
+    ] {
+        let body = json!({ "born_on": "1990-06-15", "answers": kept });
+        let put = running.call(&Request::put(format!("/v1/clients/{client}"), &body));
+        assert_eq!(put.status, 201, "{}", put.text());
+        for check_id in [&Value::Null, &other["id"], &json!("0196a3a0-0000-7000-8000-000000000000")]
+        {
+            let codes = flagged(client, "brows", check_id);
+            assert_eq!(codes.contains(&against), stands, "{client} {check_id}: {codes:?}");
+        }
+    }
+    // Lips are no brows: her own check for the one tells nothing of the other.
+    let body = json!({ "born_on": "1990-06-15", "answers": { "pregnant": true } });
+    put(&running, &body);
+    assert!(flagged("client-1", "brows", &other["id"]).contains(&against));
+}
+
 #[test]
 fn a_numbing_cream_that_nobody_spoke_of_is_asked_for_on_the_day() {
     let running = Running::start();

@@ -42,6 +42,8 @@ words! {
         CheckMadeAfter = "check_made_after",
         /// What was on record by then stood against it.
         CheckOvertaken = "check_overtaken",
+        /// What was on record by then stood against it, and no check of hers was made for it.
+        OnRecordAgainst = "on_record_against",
         /// The check said to wait.
         CheckSaidHold = "check_said_hold",
         /// The check asked for a doctor.

@@ -257,6 +257,14 @@ fn a_finding_is_no_sentence_on_all_packs() {
         "Do not use in case the package is damaged\nDO NOT USE",
         "If the package is damaged do not use\nDO NOT USE",
         "If the package is intact do not use",
+        "Do not use if lot is B7",
+        "DO NOT USE IF THE BATCH IS B7",
+        "do not use if this lot number",
+        "Do not use if REF 4711",
+        "Do not use if made before 2026-05",
+        "Do not use if packed 2024",
+        "Do not use if 2024",
+        "Nicht verwenden wenn die Charge B7 ist",
     ] {
         fit.extend(places(said).into_iter().filter(|text| read(text).fitness.usable()));
     }

@@ -20,6 +20,7 @@ mod rescreen;
 mod reworded;
 mod seen;
 mod training;
+mod unchecked;
 
 pub use again::{in_language, is_overtaken, replay};
 pub use gather::Gathered;
@@ -32,6 +33,7 @@ pub(super) use needles::{check_pair, check_pair_at};
 pub use place::of_branches;
 pub use rescreen::{Rescreening, rescreening};
 pub use seen::{CheckSeen, seen};
+pub use unchecked::{Unchecked, stood_against};
 
 use etui_craft::screening::question::Who as Doer;
 use etui_craft::screening::todo::{Kind, Todo, only_way_out};

@@ -29,7 +29,7 @@
 //! outlasts the messages.
 //!
 //! What comes to be claimed while it is night where she is (a failure that is tried again, a lease that
-//! ended, what was claimed late) is due in the morning.
+//! ended, what was claimed late) is due in the morning, in the order in which it was due.
 //!
 //! When the date of a treatment is put right, its reminders move with it.
 //!

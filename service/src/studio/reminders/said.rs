@@ -2,6 +2,7 @@
 
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Language, Zone};
+use jiff::Timestamp;
 use jiff::fmt::temporal::Pieces;
 use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
@@ -51,6 +52,21 @@ impl Said {
         self.zone.as_ref().map(|zone| zone.rules().clone()).or_else(of_then)
     }
 
+    /// The local time at which it is due, to the second: as it was written, unless it is due at another
+    /// time by now.
+    pub(super) fn local_at(&self, due: Timestamp) -> String {
+        let written: Option<Timestamp> = self.local.parse().ok();
+        if written.is_some_and(|at| at.as_second() == due.as_second()) {
+            return self.local.clone();
+        }
+        let Some(zone) = self.zone() else { return self.local.clone() };
+        let offset = zone.to_offset(due);
+        Timestamp::from_second(due.as_second())
+            .unwrap_or(due)
+            .display_with_offset(offset)
+            .to_string()
+    }
+
     /// Whether the pack that says this has been taken away, switched off or changed
     /// since: then nobody says it any more.
     pub(super) fn is_withdrawn(&self, studio: &Studio) -> bool {
@@ -75,6 +91,30 @@ mod tests {
     use jiff::Timestamp;
 
     use super::Said;
+
+    /// A message that is tried again says when; in summer by the time of summer.
+    #[test]
+    fn the_local_time_goes_with_the_message() {
+        let said = |local: &str, zone: Option<&str>| Said {
+            key: String::new(),
+            kind: StepKind::Do,
+            text: String::new(),
+            local: local.to_owned(),
+            zone: zone.map(|zone| zone.parse().unwrap()),
+            wording: None,
+            open: None,
+        };
+        let written = "2027-03-27T09:00:00+01:00";
+        for (local, zone, due, told) in [
+            (written, Some("Europe/Berlin"), "2027-03-27T08:00:00.412Z", written),
+            (written, Some("Europe/Berlin"), "2027-03-27T08:10:00Z", "2027-03-27T09:10:00+01:00"),
+            (written, Some("Europe/Berlin"), "2027-03-28T08:10:00.5Z", "2027-03-28T10:10:00+02:00"),
+            (written, None, "2027-03-28T08:10:00Z", "2027-03-28T09:10:00+01:00"),
+            ("some day", None, "2027-03-28T08:10:00Z", "some day"),
+        ] {
+            assert_eq!(said(local, zone).local_at(due.parse().unwrap()), told, "{local} {due}");
+        }
+    }
 
     /// The zone has summer and winter; what a former build wrote has the offset of its day; what cannot
     /// be read has neither.

@@ -2,6 +2,7 @@
 
 use etui_schema::reminders::{FailureReason, Reminder, ReminderState};
 use etui_schema::vocabulary::Instant;
+use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
 
 use super::said::Said;
@@ -21,6 +22,16 @@ pub(super) enum Handing {
     Waits,
     /// Its client was erased, or the pack that said it is no more: there is nothing left to say.
     Over,
+}
+
+/// When in a morning comes what was due at another time: within its first second, in the order in which
+/// it was due. What waited for more than two days comes first.
+fn in_turn(morning: Timestamp, due: Instant) -> Instant {
+    const LONGEST: i64 = 2 * 24 * 60 * 60;
+    const WITHIN: i64 = 1000; // milliseconds, in which keys count
+    let waited = morning.duration_since(due.0).as_secs().clamp(0, LONGEST);
+    let place = SignedDuration::from_millis((LONGEST - waited) * (WITHIN - 1) / LONGEST);
+    Instant(morning.saturating_add(place).unwrap_or(morning))
 }
 
 impl StoredReminder {
@@ -119,7 +130,7 @@ impl StoredReminder {
             .unwrap_or_else(|| studio.zone.rules().clone());
         if let Some((day, latest)) = studio.craft.plans.after_night(moment.now, &zone) {
             said.local = aftercare_plans::local(&day);
-            self.due_at = Instant(day.at);
+            self.due_at = in_turn(day.at, self.due_at);
             self.latest = self.latest.max(Instant(latest));
             self.said = Self::seal(&access, moment, self.id, &said)?;
             return Ok(Handing::Waits);
@@ -160,7 +171,8 @@ impl StoredReminder {
         // What is held since she wants none says so: else it would be released by the way.
         let is_stopped = state == ReminderState::Held && wanted == Some(false);
         let reason = reason.or_else(|| is_stopped.then_some(FailureReason::Unwanted));
-        let Said { key, kind, text, local, zone: _, wording: _, open: _ } = said;
+        let local = said.local_at(due_at.0);
+        let Said { key, kind, text, local: _, zone: _, wording: _, open: _ } = said;
         Reminder {
             id,
             treatment_id,
@@ -194,5 +206,35 @@ impl StoredReminder {
         let access = readable(self.access(studio, snap).await)?.flatten();
         let said = readable(self.said(access.as_ref()))?.flatten();
         Ok(said.is_some_and(|said| studio.craft.plans.is_friendly(&said.key, said.kind)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use etui_schema::vocabulary::Instant;
+    use jiff::Timestamp;
+    use proptest::prelude::*;
+
+    use super::in_turn;
+
+    proptest! {
+        /// Whatever is moved to a morning comes in its first second, and nothing overtakes what was due
+        /// before it.
+        #[test]
+        fn a_morning_keeps_the_order(
+            one in -200_000_000_i64..43_200_000, other in -200_000_000_i64..43_200_000,
+        ) {
+            let morning: Timestamp = "2027-03-17T07:00:00Z".parse().unwrap();
+            let at = |ms: i64| in_turn(morning, Instant(Timestamp::from_millisecond(
+                morning.as_millisecond() - 43_200_000 + ms).unwrap())).0;
+            let (first, last) = (at(one.min(other)), at(one.max(other)));
+            prop_assert!(first <= last);
+            // Three minutes apart and within two days, they are told apart.
+            if 180_000 < one.abs_diff(other) && -129_600_000 < one.min(other) {
+                prop_assert!(first < last);
+            }
+            let within = last.as_millisecond() - morning.as_millisecond();
+            prop_assert!((0..1000).contains(&within), "{}", within);
+        }
     }
 }

@@ -13,7 +13,7 @@ use etui_schema::vocabulary::{Effect, Instant, Language, Reference, Treatment, V
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use crate::studio::appointment_checks::{self, CheckSeen};
+use crate::studio::appointment_checks::{self, CheckSeen, Unchecked};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
@@ -64,7 +64,7 @@ impl<'a> Looked<'a> {
 }
 
 /// The codes that [`of`] gives.
-const OF_THESE: [FlagCode; 16] = [
+const OF_THESE: [FlagCode; 17] = [
     FlagCode::AgeNotKnown,
     FlagCode::Under18,
     FlagCode::CheckUnknown,
@@ -77,11 +77,14 @@ const OF_THESE: [FlagCode; 16] = [
     FlagCode::CheckOfAnotherEffect,
     FlagCode::StoppedThatDay,
     FlagCode::CheckOvertaken,
+    FlagCode::OnRecordAgainst,
     FlagCode::CheckSaidHold,
     FlagCode::CheckSaidRefer,
     FlagCode::CheckSaidDecline,
     FlagCode::CheckSaidIncomplete,
 ];
+/// What was on record on a day.
+const ON_RECORD: [FlagCode; 2] = [FlagCode::CheckOvertaken, FlagCode::OnRecordAgainst];
 /// Those by which nothing more can be known of their place.
 const NOT_KNOWN: [FlagCode; 2] = [FlagCode::AgeNotKnown, FlagCode::CheckUnknown];
 
@@ -100,7 +103,7 @@ pub(in crate::studio) fn moved(
     let is_not_known =
         |at: &str| now.iter().any(|it| it.pointer == at && is_one_of(&NOT_KNOWN, it));
     let is_gone = |flag: &&Flag| {
-        let stays = !is_another_day && is_one_of(&[FlagCode::CheckOvertaken], flag);
+        let stays = !is_another_day && is_one_of(&ON_RECORD, flag);
         is_one_of(&OF_THESE, flag)
             && !stays
             && !is_not_known(&flag.pointer)
@@ -135,26 +138,40 @@ pub(in crate::studio) async fn of(
     if observations::is_stopped(studio, snap, session, request.kept).await? {
         flags.push(flag("#/treatment", FlagCode::StoppedThatDay));
     }
-    if is_overtaken(studio, snap, moment, request, seen).await? {
-        flags.push(flag("#/check_id", FlagCode::CheckOvertaken));
-    }
+    flags.extend(of_record(studio, snap, moment, request, (seen, client)).await?);
     Ok(flags)
 }
 
 /// Whether what was on record by the time of the treatment stood against it, although its check did
-/// not say so.
-async fn is_overtaken(
+/// not say so, or none was made of her for it.
+async fn of_record(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     request: &Looked<'_>,
-    seen: Option<&CheckSeen>,
-) -> Result<bool, Error> {
-    let Some(seen) = seen else { return Ok(false) };
-    let now = request.performed_at.0;
-    let then = moment.then(now, &studio.zone);
-    let found = appointment_checks::is_overtaken(studio, snap, &then, seen, request.kept).await;
-    Ok(readable(found)?.unwrap_or(false))
+    (seen, client): (Option<&CheckSeen>, Option<&ClientRecord>),
+) -> Result<Option<Flag>, Error> {
+    let then = moment.then(request.performed_at.0, &studio.zone);
+    let of_this = |seen: &&CheckSeen| {
+        (seen.client_ref(), seen.treatment()) == (Some(request.client_ref), request.treatment)
+    };
+    let (code, found) = if let Some(seen) = seen.filter(of_this) {
+        let found = appointment_checks::is_overtaken(studio, snap, &then, seen, request.kept).await;
+        (FlagCode::CheckOvertaken, found)
+    } else {
+        let visit = Unchecked {
+            kept: request.kept,
+            client_ref: request.client_ref,
+            client,
+            treatment: request.treatment,
+            effect: request.effect,
+            at: request.performed_at,
+            zone: request.zone,
+        };
+        let found = appointment_checks::stood_against(studio, snap, &then, &visit).await;
+        (FlagCode::OnRecordAgainst, found)
+    };
+    Ok(readable(found)?.unwrap_or(false).then(|| flag("#/check_id", code)))
 }
 
 fn of_age(born: Option<Date>, day: Date) -> Option<Flag> {

@@ -85,7 +85,8 @@ impl Scan<'_> {
         whole.chain(goes_on).collect()
     }
 
-    /// Whether a word forbids under a condition of whatever: *Do not use if in doubt*.
+    /// Whether a word forbids under a condition of whatever: *Do not use if in doubt*. One that names what
+    /// tells packs apart may be of this one: *if lot* …, *if made before* …
     pub(super) fn forbids_under(&self, at: usize, end: usize) -> bool {
         let negated = self.words_behind(at).take_while(|word| word.0 < end);
         let mut negated = negated.filter(|(from, to)| {
@@ -95,9 +96,28 @@ impl Scan<'_> {
         let forbids = self.next(&clauses.forbids, Part { end: at, languages: u32::MAX });
         let under = || {
             let part = forbids.filter(|part| part.end == end)?;
-            self.next(&clauses.ifs, self.comma(part)).filter(|part| self.is_small(part.end))
+            let part = self.next(&clauses.ifs, self.comma(part))?;
+            (self.is_small(part.end) && !self.tells_apart(part)).then_some(())
         };
         negated.next().is_some() && under().is_some()
+    }
+
+    /// Whether a number stands next, or the name of one that a pack has of its own.
+    fn tells_apart(&self, part: Part) -> bool {
+        let letters = self.text.letters.as_slice();
+        let at = self.beside(self.middle(part).end);
+        let named = self.reader.lists.fields.at(letters, at).is_some_and(|word| {
+            matches!(
+                word.means.field,
+                Field::Lot
+                    | Field::Reference
+                    | Field::Serial
+                    | Field::Gtin
+                    | Field::Made
+                    | Field::Aside
+            )
+        });
+        named || letters.get(at).is_some_and(|c| class(*c) == Class::Digit)
     }
 
     /// *Do not use if the package is damaged.*
