@@ -1,10 +1,9 @@
 //! Aftercare plans: what a client sees, does and avoids, and when it is said.
 
 use crate::describe::JsonSchema;
-use crate::kinds::{asked, sent, told};
+use crate::kinds::{asked, sent, sparing, told};
 use garde::Validate;
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::open::Open;
 use crate::service::Basis;
@@ -12,9 +11,10 @@ use crate::vocabulary::aftercare::{
     ClosedDay, Condition, HealingPhase, Shift, StepKind, TimeOfDay,
 };
 use crate::vocabulary::{CivilDate, Instant, Skin, Treatment, Zone};
+use crate::written::COUNTRY;
 
 /// What a plan is made from.
-#[skip_serializing_none]
+#[sparing]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 #[garde(allow_unvalidated)]
@@ -30,7 +30,7 @@ pub struct AftercarePlanRequest {
     /// Country in two letters (ISO 3166-1), for the numbers to call and the rules
     /// of its blood services. Without it general words are used; it is never
     /// guessed from a language.
-    #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
+    #[garde(length(chars, min = 2, max = 2), pattern(COUNTRY))]
     pub country: Option<String>,
     /// What is known of the skin. What is not told is assumed, and said.
     #[garde(dive)]

@@ -4,6 +4,7 @@ use crate::kinds::{asked, sent, told};
 use crate::symptom_reports::Contacts;
 use crate::vocabulary::aftercare::{DayOfWeek, TimeOfDay};
 use crate::vocabulary::{CivilDate, Instant, Reference, Zone, words};
+use crate::written::{COUNTRY, NAMED};
 
 /// What stands in the place of a branch where none was named, and finds what names none.
 pub const UNASSIGNED: &str = "unassigned";
@@ -26,15 +27,12 @@ words! {
 #[sent(free)]
 pub struct BranchRecord {
     /// What people call it.
-    #[garde(
-        length(chars, min = 1, max = 80),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 1, max = 80), pattern(NAMED))]
     pub name: String,
     /// Its time zone: "today" there is its local date; the studio's if absent.
     pub zone: Option<Zone>,
     /// Its country in two letters (ISO 3166-1); the studio's if absent.
-    #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
+    #[garde(length(chars, min = 2, max = 2), pattern(COUNTRY))]
     pub country: Option<String>,
     /// When it is open. Days that are not named are closed; nothing is said of any if empty.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::{CivilDate, Instant, Reference, words};
+use crate::written::NAMED;
 
 words! {
     /// What was seen of a skin test.
@@ -81,10 +82,7 @@ pub struct PatchTestTold {
     /// put to `false` in the client's record.
     pub result: PatchTestResult,
     /// Batch of the pigment that was tested.
-    #[garde(
-        length(chars, min = 1, max = 60),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 1, max = 60), pattern(NAMED))]
     pub pigment_batch: Option<String>,
 }
 
@@ -92,10 +90,7 @@ pub struct PatchTestTold {
 #[sent(free)]
 pub struct PigmentTold {
     /// The batch reference on the bottle.
-    #[garde(
-        length(chars, min = 1, max = 60),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 1, max = 60), pattern(NAMED))]
     pub batch: Option<String>,
     /// The studio's own name for the pigment.
     pub pigment_ref: Option<Reference>,

@@ -2,11 +2,10 @@
 //! and machine.
 
 use crate::describe::JsonSchema;
-use crate::kinds::{sent, told};
+use crate::kinds::{sent, sparing, told};
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::{Configuration, Give, Grouping, Hand, Setting, Site, Skin, Taper};
@@ -123,7 +122,7 @@ pub struct ComparedConfiguration {
 macro_rules! measures {
     ($($(#[$doc:meta])* $name:ident: $kind:ty),+ $(,)?) => {
         /// What one configuration does under the setting.
-        #[skip_serializing_none]
+        #[sparing]
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
         pub struct Measures {
             $($(#[$doc])* pub $name: $kind,)+
@@ -142,7 +141,7 @@ macro_rules! measures {
 
         /// Each measure divided by that of the first configuration; 1 = the
         /// same.
-        #[skip_serializing_none]
+        #[sparing]
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
         pub struct RelativeMeasures {
             $($(#[$doc])* pub $name: f64,)+

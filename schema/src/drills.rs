@@ -1,10 +1,9 @@
 //! Drills on practice skin: what is asked, and whether it was met.
 
 use crate::describe::JsonSchema;
-use crate::kinds::{sent, told};
+use crate::kinds::{sent, sparing, told};
 use garde::Validate;
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::{
@@ -154,7 +153,7 @@ pub struct MeasuredQuantity {
 }
 
 /// What a trainer saw of a panel, which no picture shows.
-#[skip_serializing_none]
+#[sparing]
 #[derive(
     Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate,
 )]

@@ -1,3 +1,3 @@
 //! What types of one kind have in common, as one word before each.
 
-pub use etui_schema_macros::{asked, loaded, sent, told};
+pub use etui_schema_macros::{asked, loaded, sent, sparing, told};

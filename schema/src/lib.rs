@@ -61,5 +61,6 @@ pub mod symptom_reports;
 pub mod treatments;
 pub mod vocabulary;
 mod words;
+pub mod written;
 
 pub use entries::*;

@@ -7,6 +7,7 @@ use crate::open::Open;
 use crate::recalls::LotRecall;
 pub use crate::vocabulary::chair::{LotQuestion, LotState};
 use crate::vocabulary::{CivilDate, Configuration, Instant, Reference, words};
+use crate::written::NAMED;
 
 words! {
     /// Why the count of a lot was changed by hand.
@@ -40,10 +41,7 @@ pub struct LotRequest {
     pub packs: u32,
     /// The maker or supplier as the studio calls it; lots are unique only per
     /// maker.
-    #[garde(
-        length(chars, min = 1, max = 80),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 1, max = 80), pattern(NAMED))]
     pub maker: Option<String>,
     /// What a person settled where the label leaves a question open.
     #[garde(dive)]

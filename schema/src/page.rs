@@ -3,13 +3,12 @@
 use crate::describe::JsonSchema;
 #[cfg(feature = "describe")]
 use crate::describe::{Schema, SchemaGenerator, json_schema};
-use crate::kinds::asked;
+use crate::kinds::{asked, sparing};
 
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 /// One page of a list.
-#[skip_serializing_none]
+#[sparing]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Page<T> {
     /// The rows of this page.

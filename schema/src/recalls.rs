@@ -4,15 +4,13 @@ use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 use crate::vocabulary::{CivilDate, Instant, Reference};
+use crate::written::NAMED;
 
 /// What a recall notice says.
 #[sent(free)]
 pub struct RecallRequest {
     /// What the notice says.
-    #[garde(
-        length(chars, min = 3, max = 500),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 3, max = 500), pattern(NAMED))]
     pub reason: String,
     /// Whether other lots of the same code are called back with it; yes if
     /// absent, since the same batch may have come in several deliveries.
@@ -32,10 +30,7 @@ pub struct NamedRecallRequest {
     #[garde(length(chars, min = 1, max = 40))]
     pub reference: Option<String>,
     /// What the notice says.
-    #[garde(
-        length(chars, min = 3, max = 500),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 3, max = 500), pattern(NAMED))]
     pub reason: String,
 }
 

@@ -4,6 +4,7 @@ use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 use crate::vocabulary::{CivilDate, Effect, Grouping, Instant, Reference, Rung, Site};
+use crate::written::NAMED;
 
 /// Diameters of one needle's shaft, in millimetres.
 #[sent(Copy)]
@@ -88,10 +89,7 @@ pub struct Withdrawal {
 #[sent(Eq)]
 pub struct WithdrawalRequest {
     /// Why, in words, 3 to 500 characters.
-    #[garde(
-        length(chars, min = 3, max = 500),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 3, max = 500), pattern(NAMED))]
     pub reason: String,
 }
 

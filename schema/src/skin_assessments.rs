@@ -4,6 +4,7 @@ use crate::answers::{Answers, MOST_ANSWERS};
 use crate::kinds::{sent, told};
 use crate::open::Open;
 use crate::vocabulary::{CivilDate, Confidence, EvidenceKind, Reference, Skin, Treatment, Verdict};
+use crate::written::NAMED;
 
 /// A case to be screened.
 #[sent(free)]
@@ -37,10 +38,7 @@ pub struct Override {
     #[garde(length(chars, min = 1, max = 80))]
     pub rule: String,
     /// Why, in words, 3 to 500 characters.
-    #[garde(
-        length(chars, min = 3, max = 500),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 3, max = 500), pattern(NAMED))]
     pub reason: String,
     /// Who, by the studio's reference.
     pub by_ref: Reference,

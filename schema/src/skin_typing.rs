@@ -1,16 +1,15 @@
 //! Skin typing: sun-reaction type and measured colour.
 
 use crate::describe::JsonSchema;
-use crate::kinds::{sent, told};
+use crate::kinds::{sent, sparing, told};
 use garde::Validate;
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::{Lab, Phototype, Site};
 
 /// Answers of the ten-question sun-reaction questionnaire, each 0 to 4.
-#[skip_serializing_none]
+#[sparing]
 #[derive(
     Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate,
 )]

@@ -1,10 +1,9 @@
 //! Symptom reports: what a client tells, and how urgent it is.
 
 use crate::describe::JsonSchema;
-use crate::kinds::{asked, sent, told};
+use crate::kinds::{asked, sent, sparing, told};
 use garde::Validate;
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::aftercare_plans::Assumed;
@@ -12,9 +11,10 @@ use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 use crate::vocabulary::{Instant, Skin, Treatment, Zone};
+use crate::written::{COUNTRY, NAMED};
 
 /// What a client tells.
-#[skip_serializing_none]
+#[sparing]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 #[garde(allow_unvalidated)]
@@ -39,7 +39,7 @@ pub struct SymptomReportRequest {
     pub skin: Option<Skin>,
     /// Country in two letters (ISO 3166-1), for the numbers to call; the studio's
     /// if absent.
-    #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
+    #[garde(length(chars, min = 2, max = 2), pattern(COUNTRY))]
     pub country: Option<String>,
     /// The studio's own words for whom to call; they go before the country's, but
     /// for the number of an ambulance, which always stands.
@@ -49,7 +49,7 @@ pub struct SymptomReportRequest {
 
 /// What the client of a recorded treatment tells. Treatment, session and zone
 /// are taken from the record.
-#[skip_serializing_none]
+#[sparing]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 #[garde(allow_unvalidated)]
@@ -63,7 +63,7 @@ pub struct KeptSymptomReportRequest {
     #[garde(range(min = 30.0, max = 45.0))]
     pub temperature_c: Option<f64>,
     /// Country in two letters (ISO 3166-1), for the numbers to call.
-    #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
+    #[garde(length(chars, min = 2, max = 2), pattern(COUNTRY))]
     pub country: Option<String>,
     /// The studio's own words for whom to call; they go before the country's, but
     /// for the number of an ambulance, which always stands.
@@ -95,10 +95,7 @@ pub struct KeptSymptomReport {
 #[sent(Eq)]
 pub struct SettlementRequest {
     /// The name of whoever looked into it.
-    #[garde(
-        length(chars, min = 1, max = 120),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 1, max = 120), pattern(NAMED))]
     pub settled_by: String,
     /// What came of it, in words.
     #[garde(length(chars, min = 1, max = 1000))]

@@ -1,9 +1,8 @@
 //! Treatment records: what was used on whom, and what was seen meanwhile.
 
 use crate::describe::JsonSchema;
-use crate::kinds::{asked, sent, told};
+use crate::kinds::{asked, sent, sparing, told};
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::branches::BranchFrom;
@@ -13,6 +12,7 @@ pub use crate::vocabulary::chair::{StopScope, TraumaSign};
 use crate::vocabulary::{
     CivilDate, Configuration, Effect, Hand, Instant, Machine, Reference, Site, Treatment, Zone,
 };
+use crate::written::NAMED;
 
 /// What was done to whom, with what.
 #[sent(free)]
@@ -70,10 +70,7 @@ pub struct PackUse {
     pub site: Option<Site>,
     /// If a pack was used that should not have been, the reason: the record
     /// must stay true. Without it such a pack is refused.
-    #[garde(
-        length(chars, min = 3, max = 300),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 3, max = 300), pattern(NAMED))]
     pub used_although: Option<String>,
 }
 
@@ -81,10 +78,7 @@ pub struct PackUse {
 #[sent(free)]
 pub struct PigmentUse {
     /// The batch reference on the bottle.
-    #[garde(
-        length(chars, min = 1, max = 60),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 1, max = 60), pattern(NAMED))]
     pub batch: String,
     /// The studio's own name for the pigment.
     pub pigment_ref: Option<Reference>,
@@ -117,7 +111,7 @@ pub struct Worked {
 macro_rules! record {
     ([] $($(#[$doc:meta])* $member:ident $name:ident($request:ty => $answer:ty) $calls:tt $more:tt)*) => {
         /// A treatment as recorded.
-        #[skip_serializing_none]
+        #[sparing]
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
         pub struct TreatmentRecord {
             /// Its id.

@@ -8,7 +8,7 @@
 //! pub struct CountersignatureRequest { … }
 //! ```
 
-use proc_macro::TokenStream;
+use proc_macro::{Delimiter, Group, Spacing, TokenStream, TokenTree};
 
 /// What a body, and what is named in one, derives.
 const SENT: &str = "Debug, Clone, PartialEq, ::serde::Serialize, ::serde::Deserialize, \
@@ -18,7 +18,7 @@ const TOLD: &str = "Debug, Clone, PartialEq, ::serde::Serialize, ::serde::Deseri
 /// What is read of a file derives.
 const LOADED: &str = "Debug, Clone, ::serde::Deserialize";
 /// What is absent is left out.
-const SPARING: &str = "::serde_with::skip_serializing_none";
+const SPARING: &str = "serde(skip_serializing_if = \"::core::option::Option::is_none\")";
 /// What is not known is refused.
 const STRICT: &str = "serde(deny_unknown_fields)";
 
@@ -26,26 +26,26 @@ const STRICT: &str = "serde(deny_unknown_fields)";
 /// not know, and leaves out what is absent.
 #[proc_macro_attribute]
 pub fn sent(also: TokenStream, item: TokenStream) -> TokenStream {
-    with(&[SPARING], SENT, &[STRICT], also, item)
+    with(SENT, &[STRICT], also, spared(item))
 }
 
 /// What callers ask by, or send without limits of its own: it refuses members that it does not
 /// know, and leaves out what is absent.
 #[proc_macro_attribute]
 pub fn asked(also: TokenStream, item: TokenStream) -> TokenStream {
-    with(&[SPARING], TOLD, &[STRICT], also, item)
+    with(TOLD, &[STRICT], also, spared(item))
 }
 
 /// An answer, or a part of one: it may grow, and leaves out what is absent.
 #[proc_macro_attribute]
 pub fn told(also: TokenStream, item: TokenStream) -> TokenStream {
-    with(&[SPARING], TOLD, &[], also, item)
+    with(TOLD, &[], also, spared(item))
 }
 
 /// What is read of a file of rules: it refuses members that it does not know.
 #[proc_macro_attribute]
 pub fn loaded(also: TokenStream, item: TokenStream) -> TokenStream {
-    with(&[], LOADED, &[STRICT], also, item)
+    with(LOADED, &[STRICT], also, item)
 }
 
 /// What stands for schemars' derive where no document is made: it knows its attributes, and makes
@@ -55,14 +55,70 @@ pub fn undescribed(_: TokenStream) -> TokenStream {
     TokenStream::new()
 }
 
+/// A type that leaves out what is absent, and has nothing else of these kinds.
+#[proc_macro_attribute]
+pub fn sparing(_: TokenStream, item: TokenStream) -> TokenStream {
+    spared(item)
+}
+
+/// An item each of whose optional members is left out where it is absent, in variants too.
+fn spared(item: TokenStream) -> TokenStream {
+    let in_braces = |token| match token {
+        TokenTree::Group(group) if group.delimiter() == Delimiter::Brace => {
+            let mut inner = Group::new(Delimiter::Brace, members(group.stream()));
+            inner.set_span(group.span());
+            inner.into()
+        }
+        other => other,
+    };
+    item.into_iter().map(in_braces).collect()
+}
+
+/// Members, the optional ones with their attribute; of variants, the same of theirs.
+fn members(all: TokenStream) -> TokenStream {
+    let (mut made, mut member) = (TokenStream::new(), Vec::new());
+    let mut angles = 0_usize;
+    for token in all {
+        match &token {
+            TokenTree::Punct(sign) if sign.as_char() == '<' => angles += 1,
+            TokenTree::Punct(sign) if sign.as_char() == '>' => angles = angles.saturating_sub(1),
+            _ => {}
+        }
+        let ends = angles == 0 && matches!(&token, TokenTree::Punct(sign) if sign.as_char() == ',');
+        member.push(token);
+        if ends {
+            made.extend(one_member(std::mem::take(&mut member)));
+        }
+    }
+    made.extend(one_member(member));
+    made
+}
+
+fn one_member(member: Vec<TokenTree>) -> TokenStream {
+    // `name: Option<…>`; the colons of a path come in pairs.
+    let is_optional = member.windows(2).any(|pair| match pair {
+        [TokenTree::Punct(colon), kind] if colon.as_char() == ':' => {
+            colon.spacing() == Spacing::Alone && is_option(kind.clone())
+        }
+        _ => false,
+    });
+    let before = if is_optional { attribute(SPARING) } else { TokenStream::new() };
+    before.into_iter().chain(spared(member.into_iter().collect())).collect()
+}
+
+/// Whether a type begins here that may be absent; what a macro was given as a type is a group.
+fn is_option(token: TokenTree) -> bool {
+    match token {
+        TokenTree::Ident(name) => name.to_string() == "Option",
+        TokenTree::Group(group) if group.delimiter() == Delimiter::None => {
+            group.stream().into_iter().next().is_some_and(is_option)
+        }
+        _ => false,
+    }
+}
+
 /// An item with these attributes before it, one that derives among them.
-fn with(
-    before: &[&str],
-    derives: &str,
-    behind: &[&str],
-    also: TokenStream,
-    item: TokenStream,
-) -> TokenStream {
+fn with(derives: &str, behind: &[&str], also: TokenStream, item: TokenStream) -> TokenStream {
     let mut derives = derives.to_owned();
     let mut behind = behind.to_vec();
     for word in also {
@@ -73,8 +129,7 @@ fn with(
         }
     }
     let derive = format!("derive({derives})");
-    let all = before.iter().copied().chain([derive.as_str()]).chain(behind);
-    all.map(attribute).chain([item]).collect()
+    [derive.as_str()].into_iter().chain(behind).map(attribute).chain([item]).collect()
 }
 
 /// An attribute of this text; what is no Rust is told where it stands.

@@ -6,16 +6,14 @@ use uuid::Uuid;
 
 use crate::treatments::{Flag, OpenedPack, PackUse, PigmentUse, Worked};
 use crate::vocabulary::{Effect, Instant, Reference, Zone};
+use crate::written::NAMED;
 
 /// What is put right. Client and kind of treatment are what a record is found
 /// by: if one of them is wrong, strike its packs and record the treatment anew.
 #[sent]
 pub struct AmendmentRequest {
     /// Why.
-    #[garde(
-        length(chars, min = 3, max = 500),
-        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
-    )]
+    #[garde(length(chars, min = 3, max = 500), pattern(NAMED))]
     pub reason: String,
     /// The right values; those that are absent stay.
     #[serde(default, skip_serializing_if = "AmendedValues::is_empty")]
@@ -95,6 +93,6 @@ pub struct Amendment {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub no_longer: Vec<Flag>,
     /// The record's zone since, if it followed the branch.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(default)]
     pub zone: Option<Zone>,
 }

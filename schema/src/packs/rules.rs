@@ -15,6 +15,7 @@ use super::{PackText, PackTraining};
 use crate::vocabulary::{
     Confidence, EvidenceKind, Phototype, Reference, SkinSign, Treatment, Verdict, words,
 };
+use crate::written::PERIOD;
 
 words! {
     /// How much of a source was read.
@@ -236,13 +237,7 @@ pub struct PackTime {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, Validate)]
 #[serde(transparent)]
 #[garde(transparent)]
-pub struct PackPeriod(
-    #[garde(
-        pattern("^P([0-9]{1,2}Y)?([0-9]{1,3}M)?([0-9]{1,4}W)?([0-9]{1,5}D)?$"),
-        length(min = 3)
-    )]
-    pub String,
-);
+pub struct PackPeriod(#[garde(pattern(PERIOD), length(min = 3))] pub String);
 
 #[cfg(feature = "describe")]
 impl JsonSchema for PackPeriod {

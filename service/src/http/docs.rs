@@ -13,7 +13,6 @@ use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use flate2::read::GzDecoder;
 use serde_json::json;
-use utoipa_swagger_ui::Config;
 
 use super::answer::{Fixed, Reply, fixed, tagged, takes_gzip};
 use super::call::Call;
@@ -35,6 +34,13 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'u
 /// Every file of the page.
 const FILES: [&str; 5] =
     ["start.js", "start.css", "mark.svg", "swagger-ui-bundle.js", "swagger-ui.css"];
+
+/// A file that others wrote, packed when this was built (`build.rs`).
+macro_rules! theirs {
+    ($name:literal) => {
+        ($name, include_bytes!(concat!(env!("OUT_DIR"), "/", $name, ".gz")).as_slice())
+    };
+}
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -66,15 +72,15 @@ async fn page(call: Call) -> Reply {
 
 async fn file(call: Call) -> Reply {
     let name = call.req.match_info().query("file");
-    let media = match name {
+    let (media, theirs) = match name {
         "start.js" => return own(&call, JAVASCRIPT, START),
         "start.css" => return own(&call, CSS, STYLE),
         "mark.svg" => return own(&call, "image/svg+xml", MARK),
-        "swagger-ui-bundle.js" => JAVASCRIPT,
-        "swagger-ui.css" => CSS,
+        "swagger-ui-bundle.js" => (JAVASCRIPT, theirs!("swagger-ui-bundle.js")),
+        "swagger-ui.css" => (CSS, theirs!("swagger-ui.css")),
         _ => return Err(Failure::new(ErrorCode::NotFound, "the page has no such file")),
     };
-    let held = held(name, takes_gzip(&call))?;
+    let held = held(theirs, takes_gzip(&call))?;
     guarded(fixed(&call, media, &held)?)
 }
 
@@ -86,31 +92,21 @@ fn own(call: &Call, media: &str, text: &str) -> Reply {
     guarded(tagged(call, media, text.as_bytes().to_vec())?)
 }
 
-static CONFIG: LazyLock<Arc<Config<'static>>> = LazyLock::new(|| Arc::new(Config::from("")));
-
-type Files = HashMap<(String, bool), Arc<Fixed>>;
+type Files = HashMap<(&'static str, bool), Arc<Fixed>>;
 
 /// What was asked for before, in the form in which it was: each once, however
 /// many read it at the same time.
 static HELD: LazyLock<Mutex<Files>> = LazyLock::new(Mutex::default);
 
-/// A file, compressed if it is wanted so and there is such a form of it.
-fn held(name: &str, packed: bool) -> Result<Arc<Fixed>, Failure> {
+/// A packed file, as it is if it is wanted so.
+fn held((name, file): (&'static str, &'static [u8]), packed: bool) -> Result<Arc<Fixed>, Failure> {
     let mut all = HELD.lock().unwrap_or_else(PoisonError::into_inner);
-    if let Some(held) = all.get(&(name.to_owned(), packed)) {
+    if let Some(held) = all.get(&(name, packed)) {
         return Ok(Arc::clone(held));
     }
-    let Ok(Some(file)) = utoipa_swagger_ui::serve(name, CONFIG.clone()) else {
-        return Err(Failure::new(ErrorCode::NotFound, "the page has no such file"));
-    };
-    let bytes = file.bytes.into_owned();
-    let held = match (file.gzpipped, packed) {
-        (true, true) => Fixed::new(unpacked(&bytes)?).packed_as(bytes),
-        (true, false) => Fixed::new(unpacked(&bytes)?),
-        (false, _) => Fixed::new(bytes),
-    };
-    let held = Arc::new(held);
-    all.insert((name.to_owned(), packed), Arc::clone(&held));
+    let plain = Fixed::new(unpacked(file)?);
+    let held = Arc::new(if packed { plain.packed_as(file) } else { plain });
+    all.insert((name, packed), Arc::clone(&held));
     Ok(held)
 }
 

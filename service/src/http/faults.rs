@@ -4,6 +4,7 @@ use boon::{ErrorKind as Kind, InstanceToken, ValidationError};
 use etui_schema::places::{self, step};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::Instant;
+use etui_schema::written::NAMED;
 use serde_json::Value;
 
 /// How many faults one answer names; the rest would not be read.
@@ -170,8 +171,8 @@ fn plain(kind: &Kind<'_, '_>, value: &Value) -> (FaultCode, String) {
         Kind::MaxItems { want, .. } => at_most(want, "items"),
         Kind::MinProperties { want, .. } => at_least(want, "members"),
         Kind::MaxProperties { want, .. } => at_most(want, "members"),
-        // A letter or a digit, of whichever script (`[0-9A-Za-z…]`): blanks and dots are no reason.
-        Kind::Pattern { want, .. } if want.starts_with("[0-9A-Za-z") => {
+        // Blanks and dots are no reason.
+        Kind::Pattern { want, .. } if *want == NAMED.pattern() => {
             (FaultCode::WrongFormat, format!("{found} says nothing: it has no letter and no digit"))
         }
         Kind::Pattern { want, .. } => {
