@@ -36,8 +36,12 @@ def reached(start):
     return seen
 
 
+# Needed to build alone, but what they hold is packed into the program: the files of the page of the interface.
+PACKED = {"utoipa-swagger-ui-vendored"}
+
 service = next(package["id"] for package in metadata["packages"] if package["name"] == "etui-service")
 used = [packages[one] for one in reached(service) if packages[one]["source"]]
+used += [package for package in packages.values() if package["name"] in PACKED]
 used.sort(key=lambda package: (package["name"], package["version"]))
 
 
