@@ -8,7 +8,6 @@ use etui_schema::treatments::{Observation, TraumaSign, TreatmentRecord};
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use super::schedule::open;
 use super::sessions::{Session, course, course_of};
 use super::stored::{self, replace};
 use crate::store::Batch;
@@ -108,9 +107,9 @@ pub async fn pause(
     record: &TreatmentRecord,
 ) -> Result<Batch, Error> {
     for id in course(studio, snap, record).await? {
-        for (old, bytes) in stored::of(snap, id).await? {
+        for (old, bytes) in stored::sendable_of(snap, id).await? {
             let mut next = old.clone();
-            if open(&old) && next.is_friendly(studio, snap).await? && next.pause() {
+            if next.is_friendly(studio, snap).await? && next.pause() {
                 batch = replace(batch, Some((&old, bytes)), &next)?;
             }
         }

@@ -348,7 +348,11 @@ async fn cancel(
     mut batch: Batch,
     (treatment_id, record): (Uuid, Option<&TreatmentRecord>),
 ) -> Result<Batch, Error> {
-    for (old, bytes) in stored::of(snap, treatment_id).await? {
+    let held = match record {
+        Some(_) => stored::of(snap, treatment_id).await?,
+        None => stored::sendable_of(snap, treatment_id).await?,
+    };
+    for (old, bytes) in held {
         let branch = record.map_or(&old.branch_ref, |record| &record.branch_ref).clone();
         batch = close(moment, batch, (old, bytes), branch)?;
     }

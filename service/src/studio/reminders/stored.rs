@@ -124,11 +124,43 @@ pub(super) async fn of(
     snap: &mut Snap,
     treatment_id: Uuid,
 ) -> Result<Vec<(StoredReminder, Bytes)>, Error> {
+    those_of(snap, treatment_id, |_| true, |_| true).await
+}
+
+/// Of these, the ones that may still be sent: their places say it, and the others are not read.
+pub(super) async fn sendable_of(
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<Vec<(StoredReminder, Bytes)>, Error> {
+    let states = OPEN.map(|state| state_prefix(state).finish());
+    let is_open = |place: &Bytes| states.iter().any(|state| place.starts_with(state));
+    those_of(snap, treatment_id, is_open, |_| true).await
+}
+
+/// Of these, the ones that say whether she wants messages: few, and the others are not parsed.
+pub(super) async fn wished_of(
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<Vec<(StoredReminder, Bytes)>, Error> {
+    // Both the member and the reason end so.
+    let says = |row: &Bytes| memchr::memmem::find(row, b"wanted").is_some();
+    those_of(snap, treatment_id, |_| true, says).await
+}
+
+async fn those_of(
+    snap: &mut Snap,
+    treatment_id: Uuid,
+    at: impl Fn(&Bytes) -> bool,
+    row: impl Fn(&Bytes) -> bool,
+) -> Result<Vec<(StoredReminder, Bytes)>, Error> {
     let mut rows = Rows::of(BY_ID, KeyWriter::new().fixed(&time_of(treatment_id)).prefix_range());
     let places = rows.take(snap, usize::MAX).await?.into_iter().map(|(_, place)| place);
-    let places: Vec<Bytes> = places.collect();
+    let places: Vec<Bytes> = places.filter(at).collect();
     let mut all = Vec::new();
     for bytes in snap.get_many(REMINDERS, &places).await? {
+        if bytes.as_ref().is_some_and(|bytes| !row(bytes)) {
+            continue;
+        }
         let read = bytes
             .ok_or_else(|| broken(BY_ID))
             .and_then(|bytes| Ok((decode::<StoredReminder>(&bytes)?, bytes)));

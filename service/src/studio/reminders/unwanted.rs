@@ -154,7 +154,7 @@ pub(super) async fn are_unwanted(
     }
     let (mut refused, mut released) = (false, false);
     for id in treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await? {
-        for (one, _) in stored::of(snap, id).await? {
+        for (one, _) in stored::wished_of(snap, id).await? {
             // A build of before wrote the reason alone.
             let said = one.reason == Some(FailureReason::Unwanted);
             refused |= one.wanted == Some(false) || said;

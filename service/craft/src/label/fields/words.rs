@@ -5,17 +5,21 @@
 //! a word of a list a blank stands for any joint or none (blank, line break,
 //! `. - _ / : '`), a dot for a joint that must be there.
 
+use std::ops::Range;
+
 use crate::label::fold::{self, Class, SKIP, class, joins, skeleton};
 
-#[derive(Debug, Clone, Default)]
+/// Where the branches and the words of a node begin in those of all; they end where those of the next begin.
+#[derive(Debug, Clone, Copy)]
 struct Node {
-    edges: Vec<(char, u32)>,
-    ends: Vec<u32>,
+    edges: u32,
+    ends: u32,
 }
 
 #[derive(Debug, Clone)]
 struct Word<T> {
-    letters: Box<[char]>,
+    /// Where its letters lie in those of all.
+    letters: Range<u32>,
     /// Whether a letter in disguise may stand for one of its own.
     lenient: bool,
     means: T,
@@ -30,11 +34,16 @@ pub(crate) struct Found<T> {
     pub(crate) exact: bool,
 }
 
-/// A list of words.
+/// A list of words. The tree lies packed in four rows: there are tens of thousands of nodes, most with one
+/// branch and no word.
 #[derive(Debug, Clone)]
 pub(crate) struct Words<T> {
-    nodes: Vec<Node>,
-    words: Vec<Word<T>>,
+    /// And one behind the last, where all end.
+    nodes: Box<[Node]>,
+    edges: Box<[(char, u32)]>,
+    ends: Box<[u32]>,
+    words: Box<[Word<T>]>,
+    letters: Box<[char]>,
     /// Where the words go on that begin with a letter of ASCII; the root for no word. Most places of
     /// a text are asked for no more than this.
     first: [u32; 128],
@@ -43,50 +52,86 @@ pub(crate) struct Words<T> {
 /// Branches of a node up to which it is faster to look at each.
 const FEW: usize = 8;
 
+/// A node while the tree is built.
+#[derive(Default)]
+struct Grown {
+    edges: Vec<(char, u32)>,
+    ends: Vec<u32>,
+}
+
 impl<T: Copy> Words<T> {
     /// A list of texts and what they mean; `lenient` says from how many
     /// letters on a misread one is taken.
     pub(crate) fn new<'a>(all: impl Iterator<Item = (&'a str, T, usize)>) -> Self {
-        let mut list = Self { nodes: vec![Node::default()], words: Vec::new(), first: [0; 128] };
+        let (mut grown, mut words, mut letters) = (vec![Grown::default()], Vec::new(), Vec::new());
         for (text, means, lenient) in all {
-            let letters: Box<[char]> = text.chars().map(fold::letter).collect();
-            let own = letters.iter().filter(|c| !matches!(c, ' ' | '.')).count();
+            let from = letters.len();
+            letters.extend(text.chars().map(fold::letter));
+            let of_word = letters.get(from..).unwrap_or_default();
+            let own = of_word.iter().filter(|c| !matches!(c, ' ' | '.')).count();
             let mut at = 0;
-            for c in letters.iter().copied().filter(|c| *c != SKIP) {
-                at = list.branch(at, skeleton(c));
+            for c in of_word.iter().copied().filter(|c| *c != SKIP) {
+                at = branch(&mut grown, at, skeleton(c));
             }
-            let number = u32::try_from(list.words.len()).unwrap_or(u32::MAX);
-            if let Some(node) = list.nodes.get_mut(at) {
-                node.ends.push(number);
+            if let Some(node) = grown.get_mut(at) {
+                node.ends.push(number(words.len()));
             }
-            list.words.push(Word { letters, lenient: lenient <= own, means });
+            let letters = number(from)..number(letters.len());
+            words.push(Word { letters, lenient: lenient <= own, means });
         }
-        for (key, next) in list.nodes.first().map_or(&[][..], |root| root.edges.as_slice()) {
-            if let Some(place) = list.first.get_mut(*key as usize) {
+        Self::packed(grown, words, letters)
+    }
+
+    fn packed(grown: Vec<Grown>, words: Vec<Word<T>>, letters: Vec<char>) -> Self {
+        let mut first = [0; 128];
+        for (key, next) in grown.first().map_or(&[][..], |root| root.edges.as_slice()) {
+            if let Some(place) = first.get_mut(*key as usize) {
                 *place = *next;
             }
         }
-        list
+        let (mut edges, mut ends) = (Vec::with_capacity(grown.len()), Vec::new());
+        let mut nodes = Vec::with_capacity(grown.len() + 1);
+        for node in grown {
+            nodes.push(Node { edges: number(edges.len()), ends: number(ends.len()) });
+            edges.extend(node.edges);
+            ends.extend(node.ends);
+        }
+        nodes.push(Node { edges: number(edges.len()), ends: number(ends.len()) });
+        Self {
+            nodes: nodes.into(),
+            edges: edges.into(),
+            ends: ends.into(),
+            words: words.into(),
+            letters: letters.into(),
+            first,
+        }
     }
 
-    fn branch(&mut self, at: usize, key: char) -> usize {
-        let next = self.nodes.len();
-        let Some(node) = self.nodes.get_mut(at) else { return at };
-        match node.edges.binary_search_by_key(&key, |edge| edge.0) {
-            Ok(found) => node.edges[found].1 as usize,
-            Err(place) => {
-                node.edges.insert(place, (key, u32::try_from(next).unwrap_or(u32::MAX)));
-                self.nodes.push(Node::default());
-                next
-            }
-        }
+    /// The branches of a node, in the order of their letters.
+    fn edges(&self, at: usize) -> &[(char, u32)] {
+        self.of(at, &self.edges, |node| node.edges)
+    }
+
+    /// The words that end at a node.
+    fn ends(&self, at: usize) -> &[u32] {
+        self.of(at, &self.ends, |node| node.ends)
+    }
+
+    fn of<'a, U>(&self, at: usize, all: &'a [U], begin: fn(&Node) -> u32) -> &'a [U] {
+        let Some([here, next]) = self.nodes.get(at..at + 2) else { return &[] };
+        all.get(begin(here) as usize..begin(next) as usize).unwrap_or_default()
+    }
+
+    fn letters(&self, word: &Word<T>) -> &[char] {
+        let Range { start, end } = word.letters;
+        self.letters.get(start as usize..end as usize).unwrap_or_default()
     }
 
     fn edge(&self, at: usize, key: char) -> Option<usize> {
         if let (0, Some(next)) = (at, self.first.get(key as usize)) {
             return (*next != 0).then_some(*next as usize);
         }
-        let edges = &self.nodes.get(at)?.edges;
+        let edges = self.edges(at);
         let found = match edges.len() {
             ..=FEW => edges.iter().find(|edge| edge.0 == key),
             _ => edges.binary_search_by_key(&key, |edge| edge.0).ok().and_then(|at| edges.get(at)),
@@ -115,7 +160,7 @@ impl<T: Copy> Words<T> {
                 Some(next) => node = next,
                 None => return false,
             }
-            if self.nodes.get(node).is_some_and(|node| !node.ends.is_empty()) {
+            if !self.ends(node).is_empty() {
                 return true;
             }
             at += 1;
@@ -150,8 +195,7 @@ impl<T: Copy> Words<T> {
                 continue;
             }
             // In order: what stands for joints lies before all letters.
-            let edges = self.nodes.get(node).map_or(&[][..], |node| node.edges.as_slice());
-            if edges.first().is_some_and(|edge| edge.0 <= '.') {
+            if self.edges(node).first().is_some_and(|edge| edge.0 <= '.') {
                 let joints = text[at - 1..].iter().take_while(|c| joins(**c)).count();
                 let behind = at - 1 + joints;
                 if let Some(next) = self.edge(node, ' ') {
@@ -177,14 +221,14 @@ impl<T: Copy> Words<T> {
         closed: bool,
         best: &mut Option<Found<T>>,
     ) {
-        let ends = self.nodes.get(node).map_or(&[][..], |node| node.ends.as_slice());
-        for word in ends.iter().filter_map(|n| self.words.get(*n as usize)) {
+        for word in self.ends(node).iter().filter_map(|n| self.words.get(*n as usize)) {
             let end = at + text[at..].iter().take_while(|c| **c == SKIP).count();
-            let last = word.letters.last().copied().map(class);
+            let letters = self.letters(word);
+            let last = letters.last().copied().map(class);
             let open = last == Some(Class::Letter)
                 && text.get(end).is_some_and(|c| class(*c) == Class::Letter);
             let own = |c: &&char| !joins(**c);
-            let exact = word.letters.iter().filter(own).eq(text[start..at].iter().filter(own));
+            let exact = letters.iter().filter(own).eq(text[start..at].iter().filter(own));
             // A digit that stands for the last letter begins no number: `Fyrnist 14`.
             let digit = |at: Option<usize>| {
                 at.and_then(|at| text.get(at)).is_some_and(char::is_ascii_digit)
@@ -200,4 +244,22 @@ impl<T: Copy> Words<T> {
             }
         }
     }
+}
+
+/// The place behind the branch of a node by a letter, which is made where there is none.
+fn branch(grown: &mut Vec<Grown>, at: usize, key: char) -> usize {
+    let next = grown.len();
+    let Some(node) = grown.get_mut(at) else { return at };
+    match node.edges.binary_search_by_key(&key, |edge| edge.0) {
+        Ok(found) => node.edges[found].1 as usize,
+        Err(place) => {
+            node.edges.insert(place, (key, number(next)));
+            grown.push(Grown::default());
+            next
+        }
+    }
+}
+
+fn number(place: usize) -> u32 {
+    u32::try_from(place).unwrap_or(u32::MAX)
 }
