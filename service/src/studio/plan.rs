@@ -67,7 +67,7 @@ pub fn lists(header: &str, tag: &str) -> bool {
 pub const SHORT_TAG: &str = ".short\"";
 
 /// A tag as it is before its answer was shortened or compressed (`http::short` and
-/// `http::encoding` say so at its end): it names the same version.
+/// `http::encoding` say so at its end; former builds knew `br`): it names the same version.
 fn plain(tag: &str) -> Cow<'_, str> {
     let mut plain = Cow::Borrowed(tag);
     for end in [".gzip\"", ".br\"", SHORT_TAG] {
