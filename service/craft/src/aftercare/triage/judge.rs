@@ -15,7 +15,7 @@ use super::findings::{
     applies, heard, nothing_told, open_report, ordinary, spoken, temperature, with_fever,
 };
 use super::now::{call, now};
-use super::rules::{Advice, QuestionRow, Rule, Rules};
+use super::rules::{Advice, QuestionRow, Rule, Rules, set_of};
 use super::{Answer, Finding, Question, Report, ReportError, Told, Triage};
 
 /// Judges a report; all faults at once.
@@ -237,7 +237,9 @@ struct Heard<'a> {
 impl<'a> Heard<'a> {
     fn of(rules: &'a Rules, report: &Report, day: i32) -> Self {
         let told = with_fever(rules, report);
-        let apply = rules.rule.iter().filter(|rule| applies(rule, report, day));
+        let set = set_of(told.iter().map(|told| told.symptom));
+        let may = rules.rule.iter().filter(|rule| rule.may_speak(set));
+        let apply = may.filter(|rule| applies(rule, report, day));
         let spoken: Vec<_> =
             apply.filter_map(|rule| Some((rule, heard(rule, report, &told)?))).collect();
         let mut others = Vec::from_iter(temperature(rules, report));

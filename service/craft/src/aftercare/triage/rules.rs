@@ -108,6 +108,10 @@ pub(super) struct Need {
     any: Vec<Arc<str>>,
     #[serde(skip)]
     pub(super) symptoms: Vec<Symptom>,
+    /// The same as a set: most rules have nothing to say to a report, and a report is judged for each
+    /// answer that may change it.
+    #[serde(skip)]
+    set: u128,
     /// How many of them.
     #[serde(default = "one")]
     pub(super) count: usize,
@@ -142,8 +146,22 @@ impl Need {
                 }
             }
         }
+        self.set = set_of(self.symptoms.iter().copied());
         Ok(())
     }
+}
+
+impl Rule {
+    /// Whether something is told of each of its needs, by [`set_of`] what was told; else it does not speak.
+    pub(super) fn may_speak(&self, told: u128) -> bool {
+        self.needs.iter().all(|need| need.set & told != 0)
+    }
+}
+
+/// Symptoms as a set.
+pub(super) fn set_of(symptoms: impl Iterator<Item = Symptom>) -> u128 {
+    const { assert!(Symptom::ALL.len() <= 128, "a bit for each") }
+    symptoms.fold(0, |set, one| set | 1 << one as u32)
 }
 
 /// What belongs to ordinary healing.
