@@ -8,7 +8,7 @@
 //! pub struct CountersignatureRequest { … }
 //! ```
 
-use proc_macro::{Delimiter, Group, Spacing, TokenStream, TokenTree};
+use proc_macro::{Delimiter, Group, TokenStream, TokenTree};
 
 /// What a body, and what is named in one, derives.
 const SENT: &str = "Debug, Clone, PartialEq, ::serde::Serialize, ::serde::Deserialize, \
@@ -63,13 +63,13 @@ pub fn sparing(_: TokenStream, item: TokenStream) -> TokenStream {
 
 /// An item each of whose optional members is left out where it is absent, in variants too.
 fn spared(item: TokenStream) -> TokenStream {
-    let in_braces = |token| match token {
-        TokenTree::Group(group) if group.delimiter() == Delimiter::Brace => {
-            let mut inner = Group::new(Delimiter::Brace, members(group.stream()));
-            inner.set_span(group.span());
+    let in_braces = |token| match group(&token, Delimiter::Brace) {
+        Some(found) => {
+            let mut inner = Group::new(Delimiter::Brace, members(found.stream()));
+            inner.set_span(found.span());
             inner.into()
         }
-        other => other,
+        None => token,
     };
     item.into_iter().map(in_braces).collect()
 }
@@ -79,12 +79,12 @@ fn members(all: TokenStream) -> TokenStream {
     let (mut made, mut member) = (TokenStream::new(), Vec::new());
     let mut angles = 0_usize;
     for token in all {
-        match &token {
-            TokenTree::Punct(sign) if sign.as_char() == '<' => angles += 1,
-            TokenTree::Punct(sign) if sign.as_char() == '>' => angles = angles.saturating_sub(1),
-            _ => {}
+        let ends = angles == 0 && is_sign(&token, ',');
+        if is_sign(&token, '<') {
+            angles += 1;
+        } else if is_sign(&token, '>') {
+            angles = angles.saturating_sub(1);
         }
-        let ends = angles == 0 && matches!(&token, TokenTree::Punct(sign) if sign.as_char() == ',');
         member.push(token);
         if ends {
             made.extend(one_member(std::mem::take(&mut member)));
@@ -96,25 +96,28 @@ fn members(all: TokenStream) -> TokenStream {
 
 fn one_member(member: Vec<TokenTree>) -> TokenStream {
     // `name: Option<…>`; the colons of a path come in pairs.
-    let is_optional = member.windows(2).any(|pair| match pair {
-        [TokenTree::Punct(colon), kind] if colon.as_char() == ':' => {
-            colon.spacing() == Spacing::Alone && is_option(kind.clone())
-        }
-        _ => false,
+    let is_optional = member.windows(3).any(|near| {
+        matches!(near, [TokenTree::Ident(_), colon, kind] if is_sign(colon, ':') && is_option(kind))
     });
     let before = if is_optional { attribute(SPARING) } else { TokenStream::new() };
     before.into_iter().chain(spared(member.into_iter().collect())).collect()
 }
 
 /// Whether a type begins here that may be absent; what a macro was given as a type is a group.
-fn is_option(token: TokenTree) -> bool {
-    match token {
-        TokenTree::Ident(name) => name.to_string() == "Option",
-        TokenTree::Group(group) if group.delimiter() == Delimiter::None => {
-            group.stream().into_iter().next().is_some_and(is_option)
-        }
-        _ => false,
+fn is_option(token: &TokenTree) -> bool {
+    match group(token, Delimiter::None) {
+        Some(inner) => inner.stream().into_iter().next().is_some_and(|first| is_option(&first)),
+        None => matches!(token, TokenTree::Ident(name) if name.to_string() == "Option"),
     }
+}
+
+fn is_sign(token: &TokenTree, sign: char) -> bool {
+    matches!(token, TokenTree::Punct(found) if found.as_char() == sign)
+}
+
+fn group(token: &TokenTree, delimiter: Delimiter) -> Option<&Group> {
+    let TokenTree::Group(group) = token else { return None };
+    (group.delimiter() == delimiter).then_some(group)
 }
 
 /// An item with these attributes before it, one that derives among them.
