@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 
 use etui_craft::screening::gate::may_begin;
 use etui_schema::answers::Answers;
-use etui_schema::appointment_checks::AppointmentCheckRequest;
+use etui_schema::appointment_checks::{AppointmentCheckRequest, NeedleSource};
 use etui_schema::clients::ClientRecord;
 use etui_schema::vocabulary::{
     CivilDate, Effect, Instant, Language, Reference, Treatment, Verdict, Zone,
@@ -69,7 +69,8 @@ pub async fn stood_against(
         setting: None,
         patch_test: None,
         pigments: Vec::new(),
-        candidates: None,
+        // Of the needles nothing is asked, and the drawer is not read for it.
+        candidates: Some(NeedleSource::Usual),
         limit: None,
         overrides: Vec::new(),
     };
