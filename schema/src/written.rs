@@ -1,8 +1,8 @@
 //! How a text has to be written: patterns that garde holds a body against, each beside the same as a
 //! regular expression for its JSON Schema.
 //!
-//! They are few and short. An engine for regular expressions would be compiled twice for them, once for
-//! garde's derive, and longer than all else that this crate needs.
+//! They are few and short: an engine for regular expressions would be compiled once more for them, for
+//! garde's derive.
 
 use std::fmt;
 

@@ -76,33 +76,42 @@ pub async fn stood_against(
     };
     let hers =
         AppointmentCheckRequest { client_ref: Some(visit.client_ref.clone()), ..nobody.clone() };
+    let (said, usual) = (
+        stopping(studio, snap, moment, (&hers, visit.kept)).await?,
+        stopping(studio, snap, moment, (&nobody, None)).await?,
+    );
+    Ok(match (said, usual) {
+        (Some(said), Some(usual)) => !said.is_subset(&usual),
+        // What is kept contradicts itself, or today's rules cannot read it.
+        (None, _) | (_, None) => true,
+    })
+}
+
+/// The rules of a check that stop the visit; `None` where none can be made.
+async fn stopping(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (request, kept): (&AppointmentCheckRequest, Option<Uuid>),
+) -> Result<Option<BTreeSet<String>>, Error> {
     let when = (moment.now, moment.today);
-    let mut spoke = BTreeSet::new();
-    for request in [nobody, hers] {
-        let made = match gather::gather(studio, snap, &request, when, visit.kept).await {
-            Ok(made) => {
-                super::make(studio, snap, moment, (Language::En, Making::Again), Uuid::nil(), &made)
-                    .await
-            }
-            Err(error) => Err(error),
-        };
-        let check = match made {
-            Ok(check) => check,
-            // What is kept contradicts itself, or today's rules cannot read it.
-            Err(Error::Refused(_)) => return Ok(true),
-            Err(error) => return Err(error),
-        };
-        let stops = |verdict: Option<Verdict>| {
-            verdict.is_none_or(|verdict| may_begin(Verdict::Hold) <= may_begin(verdict))
-        };
-        let stopping = check.findings.into_iter().filter(|found| stops(found.verdict.known()));
-        let rules: BTreeSet<String> = stopping.map(|found| found.rule).collect();
-        if request.client_ref.is_some() {
-            return Ok(!rules.is_subset(&spoke));
+    let made = match gather::gather(studio, snap, request, when, kept).await {
+        Ok(made) => {
+            let how = (Language::En, Making::Again);
+            super::make(studio, snap, moment, how, Uuid::nil(), &made).await
         }
-        spoke = rules;
-    }
-    Ok(false)
+        Err(error) => Err(error),
+    };
+    let check = match made {
+        Ok(check) => check,
+        Err(Error::Refused(_)) => return Ok(None),
+        Err(error) => return Err(error),
+    };
+    let stops = |verdict: Option<Verdict>| {
+        verdict.is_none_or(|verdict| may_begin(Verdict::Hold) <= may_begin(verdict))
+    };
+    let found = check.findings.into_iter().filter(|found| stops(found.verdict.known()));
+    Ok(Some(found.map(|found| found.rule).collect()))
 }
 
 /// Her date of birth; one that goes with the age that was told; else that of somebody who is of age, since

@@ -92,10 +92,9 @@ mod tests {
 
     use super::Said;
 
-    /// A message that is tried again says when; in summer by the time of summer.
-    #[test]
-    fn the_local_time_goes_with_the_message() {
-        let said = |local: &str, zone: Option<&str>| Said {
+    /// What is said at a local time in a zone.
+    fn said(local: &str, zone: Option<&str>) -> Said {
+        Said {
             key: String::new(),
             kind: StepKind::Do,
             text: String::new(),
@@ -103,7 +102,12 @@ mod tests {
             zone: zone.map(|zone| zone.parse().unwrap()),
             wording: None,
             open: None,
-        };
+        }
+    }
+
+    /// A message that is tried again says when; in summer by the time of summer.
+    #[test]
+    fn the_local_time_goes_with_the_message() {
         let written = "2027-03-27T09:00:00+01:00";
         for (local, zone, due, told) in [
             (written, Some("Europe/Berlin"), "2027-03-27T08:00:00.412Z", written),
@@ -127,16 +131,7 @@ mod tests {
             ("2027-03-17T09:00:00-03:30", None, Some(8)),
             ("some day", None, None),
         ] {
-            let said = Said {
-                key: String::new(),
-                kind: StepKind::Do,
-                text: String::new(),
-                local: local.to_owned(),
-                zone: zone.map(|zone| zone.parse().unwrap()),
-                wording: None,
-                open: None,
-            };
-            let read = said.zone().map(|zone| summer.to_zoned_datetime(zone).hour());
+            let read = said(local, zone).zone().map(|zone| summer.to_zoned_datetime(zone).hour());
             assert_eq!(read, hour, "{local} {zone:?}");
         }
     }

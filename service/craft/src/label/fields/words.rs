@@ -34,7 +34,7 @@ pub(crate) struct Found<T> {
     pub(crate) exact: bool,
 }
 
-/// A list of words. The tree lies packed in four rows: there are tens of thousands of nodes, most with one
+/// A list of words. The tree lies packed in rows: there are tens of thousands of nodes, most with one
 /// branch and no word.
 #[derive(Debug, Clone)]
 pub(crate) struct Words<T> {
